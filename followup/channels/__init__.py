@@ -1,0 +1,1 @@
+"""Ways a message leaves and a reply arrives."""

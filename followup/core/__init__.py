@@ -1,0 +1,1 @@
+"""The pure part: no clock, files, network, database or logging. Time is always an argument."""

@@ -1,0 +1,1 @@
+"""One in-memory tick that drives planning, sending and escalation; it holds no state."""

@@ -1,0 +1,1 @@
+"""Use cases: each owns its transactions; none is open during network I/O."""

@@ -1,0 +1,1 @@
+"""Tables and queries; the only layer that knows SQL."""

@@ -1,0 +1,1 @@
+"""Pages: parse a request, call one service, show the answer."""

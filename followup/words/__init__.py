@@ -1,0 +1,1 @@
+"""Turns facts into the words people read."""
