@@ -5,7 +5,7 @@ from typing import NoReturn
 
 import pytest
 
-MAY_NOT_BE_SKIPPED = frozenset({"browser", "page", "postgres", "store_url", "empty_store_url"})
+MAY_NOT_BE_SKIPPED = frozenset({"browser", "page", "postgres", "store_url", "empty_store_url", "store"})
 
 
 def in_ci() -> bool:

@@ -39,6 +39,13 @@ def test_a_new_store_is_empty_and_takes_rows(empty_store_url):
     engine.dispose()
 
 
+def test_a_migrated_store_can_be_opened_read_and_written(store):
+    with store.write() as connection:
+        connection.execute(text("CREATE TABLE mark (minutes INTEGER)"))
+    with store.read() as connection:
+        assert connection.scalar(text("SELECT count(*) FROM mark")) == 0
+
+
 def test_the_accessibility_check_passes_a_sound_page_and_names_a_fault(page, axe, serve):
     address = serve(SITE)
     page.goto(f"{address}/good")
