@@ -1,0 +1,166 @@
+"""What a caregiver's page says about today: heading, times, caution, strip and the way to full wear."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from followup.core.wear_plan import PlanState, WearPeriod
+from followup.services.see_today import Today
+from followup.web.day_strips import StripView, describe_day, strip_day
+from followup.web.figures import choose_window, draw_strip
+from followup.web.forms import Choice
+from followup.web.ladder_view import LadderView, view_ladder
+from followup.web.voice import Voice
+
+
+@dataclass(frozen=True, slots=True)
+class TimesLine:
+    """One wearing period with what is known of it; `current` marks the one that is on or comes next."""
+
+    span: str
+    words: tuple[str, ...]
+    current: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CautionWords:
+    """When to take it off, or with a protective orthosis when to ring."""
+
+    heading: str
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TodayView:
+    """Everything the page shows."""
+
+    heading: str
+    times: tuple[TimesLine, ...]
+    paragraphs: tuple[str, ...]
+    caution: CautionWords
+    looks: tuple[Choice, ...]
+    strip: StripView | None
+    ladder: LadderView | None
+    started: bool
+
+
+def view_today(today: Today, voice: Voice) -> TodayView:
+    """The words and figures of a caregiver's page."""
+    wears = today.started and today.today is not None and bool(today.today.periods)
+    return TodayView(
+        heading=heading(today, voice),
+        times=_times(today, voice) if wears else (),
+        paragraphs=tuple(_paragraphs(today, voice)),
+        caution=_caution(today, voice),
+        looks=_looks(today, voice),
+        strip=_strip(today, voice) if today.started and today.today is not None else None,
+        ladder=view_ladder(today.days, today.today, today.full_wear_minutes, voice) if today.started else None,
+        started=today.started,
+    )
+
+
+def heading(today: Today, voice: Voice) -> str:
+    """The sentence at the top, such as "Today, 2 hours, in two parts"."""
+    if not today.started:
+        return voice.say("today.none_yet")
+    if today.off:
+        due = today.callback_due_at
+        return voice.say("today.off_due", when=voice.before(due)) if due else voice.say("today.off")
+    if today.leave_on and (today.today is None or not today.today.periods):
+        return voice.say("today.leave_on")
+    if today.today is None or not today.today.periods:
+        return voice.say("today.nothing_today")
+    full = "full_" if today.today.state is PlanState.FULL_WEAR else ""
+    count = len(today.today.periods)
+    total = voice.amount(today.today.target_minutes)
+    if count == 1:
+        return voice.say(f"today.{full}one_part", total=total)
+    return voice.say(f"today.{full}parts", total=total, number=voice.number(count))
+
+
+def _paragraphs(today: Today, voice: Voice) -> Iterator[str]:
+    if not today.started:
+        yield voice.say("today.none_yet_text")
+        return
+    if today.off:
+        yield voice.say("today.off_text")
+    elif today.leave_on:
+        yield voice.say("today.leave_on_text")
+    if today.reason:
+        yield _sentence(today.reason)
+    if today.off and today.cannot_stand:
+        yield voice.say("today.off_stand")
+    if today.callback_due_at and not today.off:
+        yield voice.say("today.promised", when=voice.before(today.callback_due_at))
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "!", "?")) else ".")
+
+
+def _caution(today: Today, voice: Voice) -> CautionWords:
+    if today.leave_on:
+        return CautionWords(voice.say("caution.title_leave_on"), (voice.say("caution.text_leave_on"),))
+    sit = (voice.say("caution.sit"),) if today.cannot_stand else ()
+    return CautionWords(
+        voice.say("caution.title"), (*sit, voice.say("caution.text", limit=today.limit_minutes))
+    )
+
+
+def _looks(today: Today, voice: Voice) -> tuple[Choice, ...]:
+    broken = "look.broken_small_leave_on" if today.leave_on else "look.broken_small"
+    return (
+        Choice("clear", voice.say("look.clear"), voice.say("look.clear_small", limit=today.limit_minutes)),
+        Choice("mark", voice.say("look.mark"), voice.say("look.mark_small")),
+        Choice("broken", voice.say("look.broken"), voice.say(broken)),
+        Choice("call", voice.say("look.call"), voice.say("look.call_small")),
+    )
+
+
+def _times(today: Today, voice: Voice) -> tuple[TimesLine, ...]:
+    assert today.today is not None
+    periods = today.today.periods
+    nexts = [*(period.on_at for period in periods[1:]), datetime.max.replace(tzinfo=voice.now.tzinfo)]
+    current = next((index for index, period in enumerate(periods) if period.off_at > voice.now), None)
+    return tuple(
+        TimesLine(voice.span(period.on_at, period.off_at), tuple(_about(today, period, until, voice)), index == current)
+        for index, (period, until) in enumerate(zip(periods, nexts, strict=True))
+    )
+
+
+def _about(today: Today, period: WearPeriod, until: datetime, voice: Voice) -> Iterator[str]:
+    """What was worn and seen in one period; what to look at while nothing was."""
+    assert today.today is not None
+    for start, end in today.worn:
+        if period.on_at <= start < until:
+            yield _worn(start, end, voice)
+    seen = [(at, clear) for at, clear in today.seen if period.on_at <= at < until]
+    for at, clear in seen:
+        yield voice.say("today.seen_clear" if clear else "today.seen_mark", clock=voice.clock(at))
+    stopped = today.today.stopped_at
+    if stopped is not None and stopped < period.off_at:
+        yield voice.say("today.stopped", clock=voice.clock(max(stopped, period.on_at)))
+        return
+    dues = [check.at for check in today.today.checks if period.on_at <= check.at < until]
+    if not seen and dues:
+        key = "today.look_twice" if len(dues) > 1 else "today.look_once"
+        yield voice.say(key, first=voice.clock(dues[0]), second=voice.clock(dues[-1]))
+
+
+def _worn(start: datetime, end: datetime | None, voice: Voice) -> str:
+    if end is None or end > voice.now:
+        return voice.say("today.worn_since", start=voice.clock(start))
+    return voice.say("today.worn_from_to", start=voice.clock(start), end=voice.clock(end))
+
+
+def _strip(today: Today, voice: Voice) -> StripView:
+    assert today.today is not None
+    day = strip_day(today.today, today.worn, today.seen, voice.now)
+    window = choose_window([day], voice.zone)
+    return StripView(
+        draw_strip(day, window, voice.zone, voice.now),
+        voice.say("strip.title", start=f"{window.from_hour % 24}:00", end=f"{window.to_hour % 24}:00"),
+        describe_day(day, voice),
+    )
