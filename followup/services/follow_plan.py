@@ -1,0 +1,177 @@
+"""One wear plan from its records: load it, replay it, record an event, keep its projection row true."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection
+
+from followup.core.message import PlanForMessages
+from followup.core.plan_event import (
+    EventData,
+    EventType,
+    PlanEvent,
+    PlanInstruction,
+    SkinCheck,
+    TriageOutcome,
+    event_as_json,
+    parse_event,
+)
+from followup.core.precaution import Precaution, WithoutOrthosis
+from followup.core.wear_plan import PlanProjection, WearDay, replay, state_of
+from followup.core.wear_protocol import RangeEnd, WearingGoal, WearProtocol, mark_limit
+from followup.errors import UnknownId
+from followup.services.practice import Practice
+from followup.storage import orthoses, outbox, people, plans
+
+AHEAD_DAYS = 14
+TYPES: Mapping[type[EventData], EventType] = {
+    SkinCheck: EventType.SKIN_CHECK,
+    TriageOutcome: EventType.TRIAGE_RESULT,
+    PlanInstruction: EventType.PLAN_INSTRUCTION,
+}
+
+
+@dataclass(frozen=True)
+class PlanRecord:
+    """Everything one plan is made of. `started_at` is None until the delivery checks are done."""
+
+    orthosis: Mapping[str, Any]
+    wearer: Mapping[str, Any]
+    recorded_precautions: Mapping[str, bool]
+    protocol: WearProtocol
+    goal: WearingGoal
+    without: WithoutOrthosis
+    events: tuple[PlanEvent, ...]
+
+    @property
+    def orthosis_id(self) -> int:
+        """The orthosis this plan is for."""
+        return int(self.orthosis["id"])
+
+    @property
+    def precautions(self) -> frozenset[Precaution]:
+        """The precautions recorded as present."""
+        return frozenset(Precaution(name) for name, present in self.recorded_precautions.items() if present)
+
+    @property
+    def started_at(self) -> datetime | None:
+        """When the delivery checks were done and the plan began."""
+        started: datetime | None = self.orthosis["started_at"]
+        return started
+
+    @property
+    def day_one(self) -> date:
+        """The plan's first day: the delivery, or the day its checks were done if that was later."""
+        delivered: date = self.orthosis["delivered_on"]
+        if self.started_at is None:
+            return delivered
+        return max(delivered, self.started_at.astimezone(self.goal.zone).date())
+
+    @property
+    def limit_minutes(self) -> int:
+        """How long a mark may last for this wearer."""
+        return mark_limit(self.protocol, self.precautions)
+
+    def on(self, now: datetime) -> date:
+        """The wearer's local date at `now`."""
+        return now.astimezone(self.goal.zone).date()
+
+    def days(self, now: datetime, ahead: int = AHEAD_DAYS) -> tuple[WearDay, ...]:
+        """The plan from its first day to `ahead` days after today."""
+        count = max((self.on(now) - self.day_one).days + 1 + ahead, 1)
+        return replay(self.protocol, self.goal, self.precautions, self.without, self.day_one, self.events, now, count)
+
+    def for_messages(self, days: tuple[WearDay, ...]) -> PlanForMessages:
+        """The plan as messages are made from it."""
+        assert self.started_at is not None
+        return PlanForMessages(
+            days, self.orthosis["zone"], self.limit_minutes, self.precautions, self.without, self.started_at
+        )
+
+
+def load_plan(connection: Connection, practice: Practice, orthosis_id: int) -> PlanRecord:
+    """The plan of an orthosis; `UnknownId` if there is no such orthosis."""
+    orthosis = orthoses.orthosis_row(connection, orthosis_id)
+    if orthosis is None:
+        raise UnknownId("unknown_orthosis", f"There is no orthosis {orthosis_id}.")
+    wearer = people.wearer_row(connection, orthosis["wearer_id"])
+    goal = WearingGoal(
+        ZoneInfo(orthosis["zone"]),
+        orthosis["full_wear_minutes"],
+        time.fromisoformat(orthosis["window_start"]),
+        time.fromisoformat(orthosis["window_end"]),
+        RangeEnd(orthosis["range_end"]),
+    )
+    return PlanRecord(
+        orthosis,
+        wearer,
+        people.precautions_of(connection, wearer["id"]),
+        practice.protocol(orthosis["protocol_id"]),
+        goal,
+        WithoutOrthosis(wearer["without_orthosis"]),
+        tuple(_event(row) for row in plans.events_of(connection, orthosis_id)),
+    )
+
+
+def record_event(
+    connection: Connection, practice: Practice, orthosis_id: int, data: EventData, occurred_at: datetime, now: datetime
+) -> int:
+    """Append an event, take back messages it makes untrue, and bring the projection up to date; the event's id."""
+    raw = event_as_json(PlanEvent("new", TYPES[type(data)], occurred_at, now, data))
+    body = raw["data"]
+    assert isinstance(body, dict)
+    event_id = plans.add_event(connection, orthosis_id, TYPES[type(data)], body, occurred_at, now)
+    outbox.withdraw_unsent(connection, orthosis_id, now)
+    project(connection, load_plan(connection, practice, orthosis_id), now, next_due_at=now, changed=True)
+    return event_id
+
+
+def project(
+    connection: Connection, record: PlanRecord, now: datetime, next_due_at: datetime, *, changed: bool
+) -> PlanProjection:
+    """Write the projection row of a plan; a change raises its revision."""
+    found = state_of(record.days(now, ahead=1), now)
+    known = plans.projection(connection, record.orthosis_id)
+    revision = known["revision"] + int(changed) if known else 1
+    plans.put_projection(
+        connection, record.orthosis_id, {**projected(found), "revision": revision, "next_due_at": next_due_at}
+    )
+    return found
+
+
+def projected(found: PlanProjection) -> dict[str, Any]:
+    """The columns of the projection row that replay decides."""
+    return {
+        "state": found.state.value,
+        "step": found.step,
+        "day": found.day,
+        "target_minutes": found.target_minutes,
+        "silent_days": found.silent_days,
+    }
+
+
+def day_reported_on(record: PlanRecord, at: datetime) -> WearDay | None:
+    """The plan day a report made at `at` is about: the newest one whose orthosis has gone on by then."""
+    days = [day for day in record.days(at, ahead=0) if day.on <= record.on(at)]
+    begun = [day for day in days if day.periods and day.periods[0].on_at <= at]
+    if begun:
+        return begun[-1]
+    return days[-1] if days else None
+
+
+def next_issue(record: PlanRecord, now: datetime) -> datetime:
+    """When the plan's next day is issued: 06:00 local."""
+    local = now.astimezone(record.goal.zone)
+    on = local.date() if local.time() < time(6) else local.date() + timedelta(days=1)
+    return datetime.combine(on, time(6), record.goal.zone).astimezone(UTC)
+
+
+def _event(row: Mapping[str, Any]) -> PlanEvent:
+    raw = {**row, "id": str(row["id"]), "occurred_at": row["occurred_at"].isoformat()}
+    raw["recorded_at"] = row["recorded_at"].isoformat()
+    return parse_event({name: raw[name] for name in ("id", "type", "occurred_at", "recorded_at", "data")})

@@ -1,0 +1,164 @@
+"""What a triage result leads to: a plan event, a callback that opens or is joined, a desk item, a message, an alert."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection
+
+from followup.core.callback import Standing, due_at, needs_on_call, opens_callback
+from followup.core.message import MessageKind
+from followup.core.plan_event import SkinCheck, TriageOutcome
+from followup.core.skin_report import skin_check_of
+from followup.core.triage import Facts, TriageResult
+from followup.core.urgency import Urgency, WearInstruction, strongest
+from followup.services.follow_plan import PlanRecord, record_event
+from followup.services.practice import Practice
+from followup.services.queue_messages import alert_on_call, queue_change
+from followup.storage import callbacks, reports
+from followup.storage.audit import write_entry
+
+NOT_ALL_ANSWERED = "not every urgent question has an answer"
+
+
+def follow_up(
+    connection: Connection,
+    practice: Practice,
+    report: Mapping[str, Any],
+    facts: Facts,
+    result: TriageResult,
+    record: PlanRecord | None,
+    now: datetime,
+    *,
+    final: bool,
+) -> None:
+    """Act on the triage result of a report. Before the report is finished only a rise since last time is acted on."""
+    known = reports.newest_result(connection, report["id"])
+    if not final and known and (known["urgency"], known["instruction"]) == (result.urgency.id, result.instruction):
+        return
+    reports.add_result(connection, _result_row(report["id"], result, now))
+    event_id = None
+    if record is not None and record.started_at is not None:
+        event_id = _tell_plan(connection, practice, report, facts, result, record, now, final=final)
+        callbacks.close_desk_items_of(connection, record.orthosis_id, "silence", "answered", now)
+    orthosis_id = report["orthosis_id"]
+    if opens_callback(result.urgency):
+        callback_id, deadline = open_or_join(
+            connection, practice, orthosis_id, result.urgency, result.instruction, reason_for_staff(result), now
+        )
+        callbacks.join_report(connection, callback_id, report["id"])
+        if event_id is not None and result.instruction is WearInstruction.OFF_UNTIL_WE_SPEAK:
+            queue_change(
+                connection, practice, orthosis_id, MessageKind.OFF_UNTIL_WE_SPEAK, str(event_id), now, by=deadline
+            )
+    elif final and result.urgency is Urgency.DESK_FOLLOW_UP:
+        _tell_desk(connection, practice, report, result, now)
+
+
+def open_or_join(
+    connection: Connection,
+    practice: Practice,
+    orthosis_id: int | None,
+    urgency: Urgency,
+    instruction: WearInstruction,
+    reason: str,
+    now: datetime,
+) -> tuple[int, datetime]:
+    """The open callback of an orthosis, opened or raised; never postponed. Its id and its deadline."""
+    hours = practice.facts.hours
+    fresh = Standing(urgency, due_at(urgency, now, hours))
+    known = callbacks.open_of(connection, orthosis_id) if orthosis_id is not None else None
+    if known is None:
+        values = {"urgency": fresh.urgency, "due_at": fresh.due_at, "instruction": instruction, "reason": reason}
+        callback_id = callbacks.add_callback(connection, {**values, "orthosis_id": orthosis_id, "opened_at": now})
+        standing = fresh
+        write_entry(connection, now, "program", "callback_opened", f"callback:{callback_id}", {"urgency": urgency.id})
+    else:
+        callback_id = known["id"]
+        standing = Standing(Urgency(known["urgency"]), known["due_at"]).joined_by(fresh)
+        values = {
+            "urgency": standing.urgency,
+            "due_at": standing.due_at,
+            "instruction": strongest((instruction, WearInstruction(known["instruction"]))),
+            "reason": reason if urgency >= known["urgency"] else known["reason"],
+        }
+        callbacks.change_callback(connection, callback_id, values)
+        write_entry(connection, now, "program", "callback_joined", f"callback:{callback_id}", {"urgency": urgency.id})
+    if needs_on_call(urgency, now, hours):
+        alert_on_call(connection, practice, callback_id, standing, now)
+    return callback_id, standing.due_at
+
+
+def reason_for_staff(result: TriageResult) -> str:
+    """Why somebody is rung, in words: the two most urgent rules that fired, or that the picture is not whole."""
+    said = [rule.words["en"].staff for rule in result.fired[:2] if "en" in rule.words]
+    if result.urgency > result.floor:
+        said.append(NOT_ALL_ANSWERED)
+    return "; ".join(each.rstrip(".") for each in said) or NOT_ALL_ANSWERED
+
+
+def _tell_plan(
+    connection: Connection,
+    practice: Practice,
+    report: Mapping[str, Any],
+    facts: Facts,
+    result: TriageResult,
+    record: PlanRecord,
+    now: datetime,
+    *,
+    final: bool,
+) -> int:
+    check = skin_check_of(facts, report["plan_on"], report["begun_at"]) if final else None
+    if isinstance(check, SkinCheck):
+        record_event(connection, practice, record.orthosis_id, check, report["begun_at"], now)
+    reason = result.fired[0].id if result.fired else ""
+    outcome = TriageOutcome(result.instruction, result.urgency, _place(facts), reason)
+    return record_event(connection, practice, record.orthosis_id, outcome, report["begun_at"], now)
+
+
+def _place(facts: Facts) -> str | None:
+    place = facts.findings.get("place")
+    return str(place) if isinstance(place, str) else None
+
+
+def _tell_desk(
+    connection: Connection, practice: Practice, report: Mapping[str, Any], result: TriageResult, now: datetime
+) -> None:
+    callbacks.add_desk_item(
+        connection,
+        {
+            "key": f"report:{report['id']}",
+            "orthosis_id": report["orthosis_id"],
+            "contact_id": report["contact_id"],
+            "kind": "follow_up",
+            "text": reason_for_staff(result),
+            "from_at": now,
+            "due_at": due_at(Urgency.CLINICIAN_NEXT_DAY, now, practice.facts.hours),
+            "opened_at": now,
+        },
+    )
+
+
+def _result_row(report_id: int, result: TriageResult, now: datetime) -> dict[str, Any]:
+    fired = [
+        {key: value for key, value in asdict(rule).items() if key != "words"}
+        | {"urgency": rule.urgency.id, "instruction": rule.instruction.value, "sources": list(rule.sources)}
+        | {"staff": rule.words["en"].staff if "en" in rule.words else rule.label}
+        for rule in result.fired
+    ]
+    return {
+        "report_id": report_id,
+        "rule_set": result.rule_set,
+        "digest": result.digest,
+        "urgency": result.urgency.id,
+        "floor": result.floor.id,
+        "ceiling": result.ceiling.id,
+        "instruction": result.instruction.value,
+        "fired": fired,
+        "unanswered": list(result.still_matters),
+        "causes": list(result.causes),
+        "at": now,
+    }

@@ -1,0 +1,80 @@
+"""Private links to a wearer's page: opaque, short, expiring, revocable, and rebuilt for each message.
+
+A token is an HMAC of the link's contact, orthosis and generation; only its digest is stored.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import hmac
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy import Connection
+
+from followup.errors import InvalidInput
+from followup.services.practice import Practice
+from followup.storage import orthoses, people
+
+LASTS = timedelta(days=400)
+"""Long enough for the yearly review; revoked earlier when the plan ends."""
+TOKEN_LENGTH = 16
+
+
+@dataclass(frozen=True, slots=True)
+class CaregiverLink:
+    """What an opened link gives access to: one wearer's orthosis, in one contact's language."""
+
+    token: str
+    contact_id: int
+    orthosis_id: int
+    language: str
+    zone: str
+    may_be_told: bool
+
+
+def make_link(practice: Practice, contact_id: int, orthosis_id: int, now: datetime) -> str:
+    """The token of a contact's page, made on first use and the same until it is revoked."""
+    with practice.store.write() as connection:
+        return link_for(connection, practice, contact_id, orthosis_id, now)
+
+
+def link_for(connection: Connection, practice: Practice, contact_id: int, orthosis_id: int, now: datetime) -> str:
+    """As `make_link`, inside a transaction."""
+    known = people.newest_link(connection, contact_id, orthosis_id)
+    if known and known["revoked_at"] is None and known["expires_at"] > now:
+        return _token(practice.secret, contact_id, orthosis_id, known["generation"])
+    generation = known["generation"] + 1 if known else 1
+    token = _token(practice.secret, contact_id, orthosis_id, generation)
+    people.add_link(connection, contact_id, orthosis_id, generation, _digest(token), now + LASTS)
+    return token
+
+
+def page_address(practice: Practice, token: str) -> str:
+    """Where the page of a token is."""
+    return f"{practice.facts.public_address}/c/{token}"
+
+
+def open_link(practice: Practice, token: str, now: datetime) -> CaregiverLink:
+    """What a token opens; `InvalidInput` ``link_unknown`` or ``link_expired`` otherwise."""
+    with practice.store.read() as connection:
+        known = people.link_by_digest(connection, _digest(token))
+        if known is None:
+            raise InvalidInput("link_unknown", "This link is not one of ours. Use the link in our newest message.")
+        if known["revoked_at"] is not None or known["expires_at"] <= now:
+            raise InvalidInput("link_expired", "This link has ended. Use the link in our newest message, or ring us.")
+        contact = people.contact_of(connection, known["contact_id"])
+        orthosis = orthoses.orthosis_row(connection, known["orthosis_id"])
+    assert contact is not None
+    assert orthosis is not None
+    return CaregiverLink(token, contact.id, orthosis["id"], contact.language, orthosis["zone"], contact.may_be_told)
+
+
+def _token(secret: bytes, contact_id: int, orthosis_id: int, generation: int) -> str:
+    made = hmac.new(secret, f"page:{contact_id}:{orthosis_id}:{generation}".encode(), hashlib.sha256).digest()
+    return base64.urlsafe_b64encode(made).decode()[:TOKEN_LENGTH]
+
+
+def _digest(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()

@@ -1,0 +1,108 @@
+"""What a caregiver's page shows: today's times and why, tomorrow's, the way to full wear, what was heard so far."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from followup.core.plan_event import CheckResult, SkinCheck
+from followup.core.plan_reason import day_sentence
+from followup.core.urgency import WearInstruction
+from followup.core.wear_day import PlanState, WearDay
+from followup.services.follow_plan import PlanRecord, load_plan
+from followup.services.links import CaregiverLink
+from followup.services.practice import Practice
+from followup.storage import callbacks
+
+
+@dataclass(frozen=True, slots=True)
+class DayView:
+    """A plan day with what is known of it: stretches worn, and looks at the skin with whether they were clear."""
+
+    day: WearDay
+    worn: tuple[tuple[datetime, datetime], ...]
+    seen: tuple[tuple[datetime, bool], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Today:
+    """The facts of a caregiver's page. Without the right to be told, a contact sees no plan and may still report."""
+
+    days: tuple[WearDay, ...]
+    today: DayView | None
+    tomorrow: WearDay | None
+    limit_minutes: int
+    full_wear_minutes: int
+    reason: str
+    started: bool
+    off: bool
+    leave_on: bool
+    cannot_stand: bool
+    look_by_touch: bool
+    callback_due_at: datetime | None
+
+
+def see_today(practice: Practice, link: CaregiverLink, now: datetime) -> Today:
+    """What the page behind a link shows at `now`."""
+    with practice.store.read() as connection:
+        record = load_plan(connection, practice, link.orthosis_id)
+        waiting = callbacks.open_of(connection, link.orthosis_id)
+    tells = link.may_be_told and record.started_at is not None
+    days = record.days(now) if tells else ()
+    today = next((day for day in days if day.on == record.on(now)), None)
+    return Today(
+        days=_to_full_wear(days),
+        today=day_view(record, today) if today else None,
+        tomorrow=next((day for day in days if day.on == record.on(now) + timedelta(days=1)), None),
+        limit_minutes=record.limit_minutes,
+        full_wear_minutes=record.goal.full_wear_minutes,
+        reason=day_sentence(today.reasons, link.language) if today else "",
+        started=record.started_at is not None,
+        off=today is not None and _is_off(today, now),
+        leave_on=today is not None and today.instruction is WearInstruction.LEAVE_ON_AS_ORDERED,
+        cannot_stand=record.without.cannot_stand_alone,
+        look_by_touch=any(each.value == "reduced_sensation" for each in record.precautions),
+        callback_due_at=waiting["due_at"] if waiting else None,
+    )
+
+
+def day_view(record: PlanRecord, day: WearDay) -> DayView:
+    """A plan day with the checks recorded for it. Worn minutes are laid over the planned periods in order."""
+    checks = [
+        (event, event.data)
+        for event in record.events
+        if isinstance(event.data, SkinCheck) and event.data.plan_on == day.on
+    ]
+    seen = tuple((data.looked_at or event.occurred_at, data.result is CheckResult.CLEAR) for event, data in checks)
+    told = [data.worn_minutes for _, data in checks if data.worn_minutes is not None]
+    if told:
+        return DayView(day, _laid_over(day, max(told)), seen)
+    heard = max((data.looked_at or event.occurred_at for event, data in checks), default=None)
+    worn = [(period.on_at, period.off_at) for period in day.periods if heard is not None and period.off_at <= heard]
+    return DayView(day, tuple(worn), seen)
+
+
+def _laid_over(day: WearDay, minutes: int) -> tuple[tuple[datetime, datetime], ...]:
+    stretches: list[tuple[datetime, datetime]] = []
+    left = minutes
+    for index, period in enumerate(day.periods):
+        last = index == len(day.periods) - 1
+        share = left if last else min(left, period.minutes)
+        if share > 0:
+            stretches.append((period.on_at, period.on_at + timedelta(minutes=share)))
+        left -= share
+    return tuple(stretches)
+
+
+def _is_off(today: WearDay, now: datetime) -> bool:
+    return today.state is PlanState.OFF or (today.stopped_at is not None and today.stopped_at <= now)
+
+
+def _to_full_wear(days: Iterable[WearDay]) -> tuple[WearDay, ...]:
+    shown: list[WearDay] = []
+    for day in days:
+        shown.append(day)
+        if day.at_full_wear:
+            break
+    return tuple(shown)

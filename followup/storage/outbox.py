@@ -1,0 +1,144 @@
+"""The outbox: claims are conditional updates with a lease, so that two workers never hold the same message."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, func, insert, or_, select, update
+from sqlalchemy.exc import IntegrityError
+
+from followup.core.outbox import OutboxState
+from followup.storage.rows import new_id
+from followup.storage.tables import attempt, outbox
+
+UNSENT = (OutboxState.PLANNED, OutboxState.CLAIMED)
+
+
+def add_message(connection: Connection, values: Mapping[str, Any]) -> int | None:
+    """Plan a message once for each key; None if it is there already."""
+    fresh = {"state": OutboxState.PLANNED, "attempt": 0, "not_before_at": values["due_at"]}
+    try:
+        with connection.begin_nested():
+            return new_id(connection.execute(insert(outbox).values({**fresh, **values})))
+    except IntegrityError:
+        return None
+
+
+def slots_taken(connection: Connection, orthosis_id: int, since: datetime) -> set[tuple[int, Any, str]]:
+    """The (contact, plan day, slot) of messages not withdrawn, due since then."""
+    query = select(outbox.c.contact_id, outbox.c.plan_on, outbox.c.slot).where(
+        outbox.c.orthosis_id == orthosis_id, outbox.c.state != OutboxState.WITHDRAWN, outbox.c.due_at >= since
+    )
+    return {(row.contact_id, row.plan_on, row.slot) for row in connection.execute(query)}
+
+
+def withdraw_unsent(connection: Connection, orthosis_id: int, at: datetime) -> int:
+    """Take back what a changed plan made untrue and nobody has begun to send; how many.
+
+    Messages about a single event stay: they say what just changed and are themselves the correction.
+    """
+    mine = (
+        (outbox.c.orthosis_id == orthosis_id)
+        & outbox.c.state.in_(UNSENT)
+        & outbox.c.slot.not_like("event-%")
+        & (outbox.c.slot != "reply")
+    )
+    return connection.execute(update(outbox).where(mine).values(state=OutboxState.WITHDRAWN, settled_at=at)).rowcount
+
+
+def withdraw_events(connection: Connection, orthosis_id: int, at: datetime) -> int:
+    """Take back unsent messages about earlier changes: a newer one replaces them; how many."""
+    mine = (outbox.c.orthosis_id == orthosis_id) & outbox.c.state.in_(UNSENT) & outbox.c.slot.like("event-%")
+    return connection.execute(update(outbox).where(mine).values(state=OutboxState.WITHDRAWN, settled_at=at)).rowcount
+
+
+def expire(connection: Connection, now: datetime) -> list[Mapping[str, Any]]:
+    """Give up planned messages whose words would be stale; those rows."""
+    mine = (outbox.c.state == OutboxState.PLANNED) & (outbox.c.not_before_at <= now) & (outbox.c.expires_at <= now)
+    query = update(outbox).where(mine).values(state=OutboxState.EXPIRED, settled_at=now)
+    return [dict(row) for row in connection.execute(query.returning(outbox)).mappings()]
+
+
+def claim(connection: Connection, now: datetime, lease_until: datetime, limit: int) -> list[Mapping[str, Any]]:
+    """Take the messages that have waited longest, with a lease and a new attempt number each."""
+    due = (
+        select(outbox.c.id)
+        .where(outbox.c.state == OutboxState.PLANNED, outbox.c.not_before_at <= now, outbox.c.expires_at > now)
+        .order_by(outbox.c.not_before_at, outbox.c.id)
+        .limit(limit)
+        .with_for_update(skip_locked=True)
+    )
+    taken = (
+        update(outbox)
+        .where(outbox.c.id.in_(due), outbox.c.state == OutboxState.PLANNED)
+        .values(state=OutboxState.CLAIMED, attempt=outbox.c.attempt + 1, lease_until=lease_until)
+        .returning(outbox)
+    )
+    rows = [dict(row) for row in connection.execute(taken).mappings()]
+    return sorted(rows, key=lambda row: (row["not_before_at"], row["id"]))
+
+
+def move(
+    connection: Connection, row_id: int, attempt_number: int, before: str, after: str, values: Mapping[str, Any]
+) -> bool:
+    """Change a message's state if this attempt still holds it; False when the lease went to another."""
+    mine = (outbox.c.id == row_id) & (outbox.c.attempt == attempt_number) & (outbox.c.state == before)
+    return connection.execute(update(outbox).where(mine).values(state=after, **values)).rowcount == 1
+
+
+def run_out_leases(connection: Connection, now: datetime) -> tuple[int, list[Mapping[str, Any]]]:
+    """Claimed messages go back to planned; those being sent are in doubt. How many went back, and the doubtful rows."""
+    late = outbox.c.lease_until <= now
+    back = connection.execute(
+        update(outbox)
+        .where(outbox.c.state == OutboxState.CLAIMED, late)
+        .values(state=OutboxState.PLANNED, lease_until=None)
+    ).rowcount
+    doubtful = (
+        update(outbox)
+        .where(outbox.c.state == OutboxState.SENDING, late)
+        .values(state=OutboxState.IN_DOUBT, settled_at=now)
+        .returning(outbox)
+    )
+    return back, [dict(row) for row in connection.execute(doubtful).mappings()]
+
+
+def record_attempt(connection: Connection, values: Mapping[str, Any]) -> None:
+    """Append how one attempt went."""
+    connection.execute(insert(attempt).values(dict(values)))
+
+
+def message_row(connection: Connection, row_id: int) -> Mapping[str, Any] | None:
+    """The message of that id."""
+    row = connection.execute(select(outbox).where(outbox.c.id == row_id)).mappings().first()
+    return dict(row) if row else None
+
+
+def by_message_id(connection: Connection, ids: Sequence[str]) -> Mapping[str, Any] | None:
+    """The newest message with one of those Message-IDs."""
+    query = select(outbox).where(outbox.c.message_id.in_(ids)).order_by(outbox.c.id.desc()).limit(1)
+    row = connection.execute(query).mappings().first()
+    return dict(row) if row else None
+
+
+def messages_of(connection: Connection, orthosis_id: int, since: datetime) -> list[Mapping[str, Any]]:
+    """Messages about an orthosis that left or may have left since then, oldest first."""
+    left = or_(
+        *(outbox.c.state == state for state in (OutboxState.ACCEPTED, OutboxState.IN_DOUBT, OutboxState.REFUSED))
+    )
+    query = select(outbox).where(outbox.c.orthosis_id == orthosis_id, outbox.c.settled_at >= since, left)
+    return [dict(row) for row in connection.execute(query.order_by(outbox.c.settled_at, outbox.c.id)).mappings()]
+
+
+def count_states(connection: Connection) -> dict[str, int]:
+    """How many messages stand in each state."""
+    query = select(outbox.c.state, func.count()).group_by(outbox.c.state)
+    return {row[0]: row[1] for row in connection.execute(query)}
+
+
+def next_due(connection: Connection) -> datetime | None:
+    """When the next planned message may leave."""
+    query = select(func.min(outbox.c.not_before_at)).where(outbox.c.state == OutboxState.PLANNED)
+    return connection.execute(query).scalar()
