@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import pytest
+from hypothesis import settings
 from playwright.sync_api import Browser, Page
 
 from followup.storage.engine import Store, migrate, open_store
@@ -17,6 +18,10 @@ from tests.postgres import PrivatePostgres, binaries, private_postgres
 
 T = TypeVar("T")
 _numbers = itertools.count(1)
+
+# No deadline: a busy machine is no fault of the program. In CI the same examples every time.
+settings.register_profile("followup", deadline=None, derandomize=in_ci(), print_blob=True)
+settings.load_profile("followup")
 
 
 @pytest.hookimpl(wrapper=True)
