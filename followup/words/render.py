@@ -74,8 +74,8 @@ class MessageTemplates:
     """The message templates under `folder`, compiled once for each process."""
 
     def __init__(self, folder: Path) -> None:
-        self._plain = _environment(folder, autoescape=False)
-        self._escaped = _environment(folder, autoescape=True)
+        self._plain = message_environment(folder, autoescape=False)
+        self._escaped = message_environment(folder, autoescape=True)
 
     def render(self, kind: str, language: str, payload: Mapping[str, Any]) -> Rendered:
         """As the function `render`, from these templates."""
@@ -119,7 +119,8 @@ class MessageTemplates:
 
 
 @cache
-def _environment(folder: Path, *, autoescape: bool) -> jinja2.Environment:
+def message_environment(folder: Path, *, autoescape: bool) -> jinja2.Environment:
+    """How the templates under `folder` are read: strict about missing values, with the filters they use."""
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(folder, followlinks=False),
         autoescape=autoescape,
