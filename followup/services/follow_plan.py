@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -85,6 +85,10 @@ class PlanRecord:
         """The plan from its first day to `ahead` days after today."""
         count = max((self.on(now) - self.day_one).days + 1 + ahead, 1)
         return replay(self.protocol, self.goal, self.precautions, self.without, self.day_one, self.events, now, count)
+
+    def with_event(self, event: PlanEvent) -> PlanRecord:
+        """The same plan, were that event recorded as well."""
+        return replace(self, events=(*self.events, event))
 
     def for_messages(self, days: tuple[WearDay, ...]) -> PlanForMessages:
         """The plan as messages are made from it."""

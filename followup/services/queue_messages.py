@@ -5,7 +5,7 @@ Work grows with what is due: plans are found by their next due instant, never by
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -22,7 +22,7 @@ from followup.core.message import (
 )
 from followup.core.outbox import message_id, message_key
 from followup.core.sentences import day_and_time
-from followup.services.follow_plan import PlanRecord, load_plan, next_issue
+from followup.services.follow_plan import AHEAD_DAYS, PlanRecord, load_plan, next_issue
 from followup.services.links import link_for, page_address
 from followup.services.practice import Practice
 from followup.storage import callbacks, outbox, people, plans
@@ -61,14 +61,17 @@ def queue_change(
     event_id: str,
     now: datetime,
     by: datetime | None = None,
+    on: date | None = None,
 ) -> None:
-    """Plan a message about a plan that just changed, to everyone on duty; earlier unsent ones are taken back."""
+    """Plan a message about a plan that changes from the local date `on`, to everyone on duty.
+
+    Earlier ones not sent yet are taken back. `by` is when a clinician rings.
+    """
     record = load_plan(connection, practice, orthosis_id)
     if record.started_at is None:
         return
-    days = record.days(now, ahead=2)
-    today = next((day for day in days if day.on == record.on(now)), days[-1])
-    told = next((day for day in days if day.on > today.on), today) if kind is not MessageKind.RESUME else today
+    days = record.days(now, ahead=AHEAD_DAYS)
+    told = next((day for day in days if day.on == (on or record.on(now))), days[-1])
     outbox.withdraw_events(connection, orthosis_id, now)
     everyone = recipients(connection, record)
     for recipient in everyone:

@@ -137,3 +137,10 @@ def of_report(connection: Connection, report_id: int) -> Mapping[str, Any] | Non
     query = select(callback).select_from(joined).where(callback_report.c.report_id == report_id)
     row = connection.execute(query).mappings().first()
     return dict(row) if row else None
+
+
+def closed_of(connection: Connection, orthosis_id: int, since: datetime) -> list[Mapping[str, Any]]:
+    """Callbacks of an orthosis closed since then, oldest first."""
+    mine = (callback.c.orthosis_id == orthosis_id) & (callback.c.state == "closed") & (callback.c.closed_at >= since)
+    query = select(callback).where(mine).order_by(callback.c.closed_at)
+    return [dict(row) for row in connection.execute(query).mappings()]
