@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from followup.core.wear_plan import WearDay
-from followup.web.figures import Seen, Strip, StripDay
+from followup.services.see_today import DayView
+from followup.web.figures import Seen, Strip, StripDay, choose_window, draw_strip
 from followup.web.voice import Voice
 
 
@@ -20,20 +20,45 @@ class StripView:
     desc: str
 
 
-def strip_day(
-    day: WearDay,
-    worn: Sequence[tuple[datetime, datetime | None]],
-    seen: Sequence[tuple[datetime, bool]],
-    now: datetime,
-) -> StripDay:
+@dataclass(frozen=True, slots=True)
+class DayStrip:
+    """One of several days: its name and what was worn of what was planned stand beside the drawing."""
+
+    day: str
+    worn: str
+    drawn: Strip
+    title: str
+    desc: str
+
+
+def strip_day(known: DayView, now: datetime) -> StripDay:
     """A plan day with what was worn and seen, ready to draw; looks still to come are those after `now`."""
+    stopped = known.day.stopped_at
     return StripDay(
-        on=day.on,
-        plan=tuple((period.on_at, period.off_at) for period in day.periods),
-        worn=tuple((start, end or now) for start, end in worn),
-        seen=tuple(Seen(at, clear) for at, clear in seen),
-        due=tuple(check.at for check in day.checks if check.at > now),
+        on=known.day.on,
+        plan=tuple((period.on_at, period.off_at) for period in known.day.open_periods),
+        worn=known.worn,
+        seen=tuple(Seen(at, clear) for at, clear in known.seen),
+        due=tuple(check.at for check in known.day.checks if check.at > now and stopped is None),
     )
+
+
+def recent_days(days: Sequence[DayView], voice: Voice) -> tuple[DayStrip, ...]:
+    """Several days in one window under each other; only the last carries the axis."""
+    drawn = [strip_day(each, voice.now) for each in days]
+    window = choose_window(drawn, voice.zone)
+    return tuple(
+        _day_strip(known, day, draw_strip(day, window, voice.zone, voice.now, axis=day is drawn[-1]), voice)
+        for known, day in zip(days, drawn, strict=True)
+    )
+
+
+def _day_strip(known: DayView, day: StripDay, drawn: Strip, voice: Voice) -> DayStrip:
+    worn = sum(round((end - start).total_seconds() / 60) for start, end in known.worn)
+    told = f"{voice.short(worn)} of {voice.short(known.day.target_minutes)}" if known.worn else "nothing heard"
+    name = voice.weekday(day.on)
+    told = told if known.day.target_minutes else "nothing planned"
+    return DayStrip(f"{name}, day {known.day.day}", told, drawn, voice.date(day.on), describe_day(day, voice))
 
 
 def describe_day(day: StripDay, voice: Voice) -> str:

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 TREAD_BASE = 140.0
@@ -116,8 +117,8 @@ class Ladder:
 
 def hours_after_midnight(at: datetime, on: date, zone: ZoneInfo) -> float:
     """Hours by the wall clock from local midnight of `on` to `at`; negative before it."""
-    local = at.astimezone(zone).replace(tzinfo=None)
-    return (local - datetime(on.year, on.month, on.day)) / timedelta(hours=1)
+    local = at.astimezone(zone)
+    return 24 * (local.date() - on).days + local.hour + local.minute / 60
 
 
 def choose_window(days: Sequence[StripDay], zone: ZoneInfo) -> Window:
@@ -173,7 +174,7 @@ def _tick(step: int, length: int, from_hour: int) -> Tick:
 def draw_ladder(minutes: Sequence[int], here: int | None, full_wear: int) -> Ladder:
     """The treads of a plan, one a day. `here` is the index of today, None where today is not among them."""
     treads = _treads(minutes, here, full_wear)
-    risers = tuple((one.x2, one.y, two.y) for one, two in zip(treads, treads[1:], strict=False) if one.y != two.y)
+    risers = tuple((one.x2, one.y, two.y) for one, two in pairwise(treads) if one.y != two.y)
     return Ladder(treads, risers, _amount_labels(treads, here), _day_labels(treads, here))
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from followup.core.wear_plan import WearDay
+from followup.core.wear_day import WearDay
 from followup.web.figures import Ladder, draw_ladder
 from followup.web.voice import Voice
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from followup.core.wear_plan import PlanState, WearPeriod
-from followup.services.see_today import Today
+from followup.core.wear_day import PlanState, WearPeriod
+from followup.services.see_today import DayView, Today
 from followup.web.day_strips import StripView, describe_day, strip_day
 from followup.web.figures import choose_window, draw_strip
 from followup.web.forms import Choice
@@ -48,15 +48,15 @@ class TodayView:
 
 def view_today(today: Today, voice: Voice) -> TodayView:
     """The words and figures of a caregiver's page."""
-    wears = today.started and today.today is not None and bool(today.today.periods)
+    known = today.today
     return TodayView(
         heading=heading(today, voice),
-        times=_times(today, voice) if wears else (),
+        times=_times(known, voice) if known is not None else (),
         paragraphs=tuple(_paragraphs(today, voice)),
         caution=_caution(today, voice),
         looks=_looks(today, voice),
-        strip=_strip(today, voice) if today.started and today.today is not None else None,
-        ladder=view_ladder(today.days, today.today, today.full_wear_minutes, voice) if today.started else None,
+        strip=_strip(known, voice) if known is not None else None,
+        ladder=view_ladder(today.days, known.day, today.full_wear_minutes, voice) if known is not None else None,
         started=today.started,
     )
 
@@ -68,22 +68,24 @@ def heading(today: Today, voice: Voice) -> str:
     if today.off:
         due = today.callback_due_at
         return voice.say("today.off_due", when=voice.before(due)) if due else voice.say("today.off")
-    if today.leave_on and (today.today is None or not today.today.periods):
-        return voice.say("today.leave_on")
-    if today.today is None or not today.today.periods:
-        return voice.say("today.nothing_today")
-    full = "full_" if today.today.state is PlanState.FULL_WEAR else ""
-    count = len(today.today.periods)
-    total = voice.amount(today.today.target_minutes)
-    if count == 1:
+    day = today.today.day if today.today else None
+    if day is None:
+        return voice.say("today.untold")
+    if not day.periods:
+        return voice.say("today.leave_on" if today.leave_on else "today.nothing_today")
+    full = "full_" if day.state is PlanState.FULL_WEAR else ""
+    total = voice.amount(day.target_minutes)
+    if len(day.periods) == 1:
         return voice.say(f"today.{full}one_part", total=total)
-    return voice.say(f"today.{full}parts", total=total, number=voice.number(count))
+    return voice.say(f"today.{full}parts", total=total, number=voice.number(len(day.periods)))
 
 
 def _paragraphs(today: Today, voice: Voice) -> Iterator[str]:
     if not today.started:
         yield voice.say("today.none_yet_text")
         return
+    if today.today is None:
+        yield voice.say("today.untold_text")
     if today.off:
         yield voice.say("today.off_text")
     elif today.leave_on:
@@ -104,9 +106,7 @@ def _caution(today: Today, voice: Voice) -> CautionWords:
     if today.leave_on:
         return CautionWords(voice.say("caution.title_leave_on"), (voice.say("caution.text_leave_on"),))
     sit = (voice.say("caution.sit"),) if today.cannot_stand else ()
-    return CautionWords(
-        voice.say("caution.title"), (*sit, voice.say("caution.text", limit=today.limit_minutes))
-    )
+    return CautionWords(voice.say("caution.title"), (*sit, voice.say("caution.text", limit=today.limit_minutes)))
 
 
 def _looks(today: Today, voice: Voice) -> tuple[Choice, ...]:
@@ -119,45 +119,36 @@ def _looks(today: Today, voice: Voice) -> tuple[Choice, ...]:
     )
 
 
-def _times(today: Today, voice: Voice) -> tuple[TimesLine, ...]:
-    assert today.today is not None
-    periods = today.today.periods
+def _times(known: DayView, voice: Voice) -> tuple[TimesLine, ...]:
+    periods = known.day.periods
     nexts = [*(period.on_at for period in periods[1:]), datetime.max.replace(tzinfo=voice.now.tzinfo)]
     current = next((index for index, period in enumerate(periods) if period.off_at > voice.now), None)
     return tuple(
-        TimesLine(voice.span(period.on_at, period.off_at), tuple(_about(today, period, until, voice)), index == current)
+        TimesLine(voice.span(period.on_at, period.off_at), tuple(_about(known, period, until, voice)), index == current)
         for index, (period, until) in enumerate(zip(periods, nexts, strict=True))
     )
 
 
-def _about(today: Today, period: WearPeriod, until: datetime, voice: Voice) -> Iterator[str]:
+def _about(known: DayView, period: WearPeriod, until: datetime, voice: Voice) -> Iterator[str]:
     """What was worn and seen in one period; what to look at while nothing was."""
-    assert today.today is not None
-    for start, end in today.worn:
+    for start, end in known.worn:
         if period.on_at <= start < until:
-            yield _worn(start, end, voice)
-    seen = [(at, clear) for at, clear in today.seen if period.on_at <= at < until]
+            yield voice.say("today.worn_from_to", start=voice.clock(start), end=voice.clock(end))
+    seen = [(at, clear) for at, clear in known.seen if period.on_at <= at < until]
     for at, clear in seen:
         yield voice.say("today.seen_clear" if clear else "today.seen_mark", clock=voice.clock(at))
-    stopped = today.today.stopped_at
+    stopped = known.day.stopped_at
     if stopped is not None and stopped < period.off_at:
         yield voice.say("today.stopped", clock=voice.clock(max(stopped, period.on_at)))
         return
-    dues = [check.at for check in today.today.checks if period.on_at <= check.at < until]
+    dues = [check.at for check in known.day.checks if period.on_at <= check.at < until]
     if not seen and dues:
         key = "today.look_twice" if len(dues) > 1 else "today.look_once"
         yield voice.say(key, first=voice.clock(dues[0]), second=voice.clock(dues[-1]))
 
 
-def _worn(start: datetime, end: datetime | None, voice: Voice) -> str:
-    if end is None or end > voice.now:
-        return voice.say("today.worn_since", start=voice.clock(start))
-    return voice.say("today.worn_from_to", start=voice.clock(start), end=voice.clock(end))
-
-
-def _strip(today: Today, voice: Voice) -> StripView:
-    assert today.today is not None
-    day = strip_day(today.today, today.worn, today.seen, voice.now)
+def _strip(known: DayView, voice: Voice) -> StripView:
+    day = strip_day(known, voice.now)
     window = choose_window([day], voice.zone)
     return StripView(
         draw_strip(day, window, voice.zone, voice.now),

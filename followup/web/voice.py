@@ -12,6 +12,7 @@ from followup.web.page_words import PageWords
 
 MONDAY = date(2024, 1, 1)
 
+
 @dataclass(frozen=True, slots=True)
 class Voice:
     """How one reader is told things: language, local zone, and the instant the page was asked for.

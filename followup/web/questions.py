@@ -1,0 +1,131 @@
+"""One question as it is shown to a family or read aloud by staff."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from followup.core.finding import CANT_SAY, Finding, FindingKind
+from followup.core.interview import LIMIT, NONE_OF_THESE, NOT_SURE, Question, QuestionKind, resolve
+from followup.core.place import Place
+from followup.core.rule_set import OVER_LIMIT, RuleSet
+from followup.core.triage import Facts
+from followup.services.take_report import PLACE, WORN
+from followup.web.forms import Choice
+from followup.web.voice import Voice
+
+
+@dataclass(frozen=True, slots=True)
+class AskedQuestion:
+    """What stands on the screen. `kind` is ``gate``, ``choices``, ``number`` or ``place``.
+
+    `members` are what a gate lists, `choices` the answers, `label` the words beside a number to be written.
+    """
+
+    id: str
+    kind: str
+    heading: str
+    help: str
+    members: tuple[str, ...]
+    choices: tuple[Choice, ...]
+    label: str = ""
+
+    @property
+    def aloud(self) -> tuple[str, ...]:
+        """The question and what it lists, to be said as they stand."""
+        return (self.heading, *self.members)
+
+
+def ask_family(rules: RuleSet, facts: Facts, question: Question, voice: Voice, which: bool = False) -> AskedQuestion:
+    """A question for a family. `which` asks one by one which member of a gate is so."""
+    if question.kind is QuestionKind.GATE:
+        return _family_gate(rules, question, voice, which)
+    finding = rules.findings[question.id]
+    words = finding.words[voice.say.language]
+    small = {CANT_SAY: voice.say("question.cant_say_small")}
+    choices = _answers(finding, question, facts, words.labels, voice, small)
+    looked = finding.gate == "skin" or finding.id == "mark_minutes"
+    help = voice.say("question.help_skin") if looked else ""
+    return AskedQuestion(finding.id, "choices", words.family.format(limit=facts.mark_limit_minutes), help, (), choices)
+
+
+def ask_staff(rules: RuleSet, facts: Facts, question: Question, voice: Voice) -> AskedQuestion:
+    """A question for staff, in the words to be said aloud; a gate offers each of its members."""
+    if question.kind is QuestionKind.GATE:
+        words = rules.gates[question.id].words[voice.say.language]
+        members = tuple(_short(rules.findings[id], voice) for id in question.findings)
+        listed = tuple(Choice(id, each) for id, each in zip(question.findings, members, strict=True))
+        none, not_sure = Choice(NONE_OF_THESE, words["none"]), Choice(NOT_SURE, words["not_sure"])
+        return AskedQuestion(question.id, "gate", words["family"], "", members, (none, *listed, not_sure))
+    finding = rules.findings[question.id]
+    said = finding.words[voice.say.language]
+    choices = _answers(finding, question, facts, said.labels, voice, {})
+    kind = "number" if finding.kind is FindingKind.NUMBER else "choices"
+    label = f"Or exactly, in {finding.unit}" if finding.kind is FindingKind.NUMBER else ""
+    return AskedQuestion(finding.id, kind, said.family.format(limit=facts.mark_limit_minutes), "", (), choices, label)
+
+
+def ask_place(places: Sequence[Place], voice: Voice) -> AskedQuestion:
+    """Where on the leg, the most watchful places first."""
+    say = voice.say
+    listed = tuple(Choice(place.id, place.words[say.language]) for place in places)
+    return AskedQuestion(PLACE, "place", say("question.place"), say("question.place_help"), (), listed)
+
+
+def ask_worn(rules: RuleSet, facts: Facts, voice: Voice) -> AskedQuestion:
+    """How long it was worn, in all, with the day's target as one answer."""
+    finding = rules.findings[WORN]
+    words = finding.words[voice.say.language]
+    target = facts.target_minutes or 0
+    planned = Choice(str(target), voice.say("question.worn_planned", amount=voice.amount(target)))
+    return AskedQuestion(WORN, "number", words.family, "", (), (planned,), voice.say("question.worn_label"))
+
+
+def _family_gate(rules: RuleSet, question: Question, voice: Voice, which: bool) -> AskedQuestion:
+    words = rules.gates[question.id].words[voice.say.language]
+    members = tuple(_short(rules.findings[id], voice) for id in question.findings)
+    small = voice.say("question.cant_say_small")
+    if which:
+        listed = tuple(Choice(id, each) for id, each in zip(question.findings, members, strict=True))
+        sure = Choice(NOT_SURE, words["not_sure"], small)
+        return AskedQuestion(question.id, "choices", voice.say("question.which"), "", (), (*listed, sure))
+    return AskedQuestion(question.id, "gate", words["family"], "", members, (Choice(NONE_OF_THESE, words["none"]),))
+
+
+def _short(finding: Finding, voice: Voice) -> str:
+    return finding.words[voice.say.language].short
+
+
+def _answers(
+    finding: Finding,
+    question: Question,
+    facts: Facts,
+    labels: Mapping[str, str],
+    voice: Voice,
+    small: Mapping[str, str],
+) -> tuple[Choice, ...]:
+    """The answers a form may send back, each with its label."""
+    named = dict(_labels(finding, facts, labels, voice))
+    return tuple(Choice(value, named.get(value, value), small.get(value, "")) for value in question.answers)
+
+
+def _labels(finding: Finding, facts: Facts, labels: Mapping[str, str], voice: Voice) -> list[tuple[str, str]]:
+    say, limit = voice.say, facts.mark_limit_minutes
+    common = [("yes", say("question.yes")), ("no", say("question.no")), (CANT_SAY, say("question.cant_say"))]
+    own = [(str(resolve(key, limit)), text.format(limit=limit)) for key, text in labels.items()]
+    return [*common, *own]
+
+
+def word_of(rules: RuleSet, question_id: str, answer: str, facts: Facts, voice: Voice) -> tuple[str, str]:
+    """An answered question in brief: what was asked, and the answer as a label."""
+    if question_id in rules.gates:
+        words = rules.gates[question_id].words[voice.say.language]
+        fixed = {NONE_OF_THESE: words["none"], NOT_SURE: words["not_sure"]}
+        said = fixed.get(answer) or _short(rules.findings[answer], voice)
+        return words["family"], said
+    finding = rules.findings[question_id]
+    words_of = finding.words[voice.say.language]
+    named = dict(_labels(finding, facts, words_of.labels, voice))
+    value = str(resolve(answer, facts.mark_limit_minutes)) if answer in (LIMIT, OVER_LIMIT) else answer
+    unit = f"{value} {finding.unit}".strip()
+    return words_of.short, named.get(value, unit)
