@@ -35,6 +35,7 @@ ALLOWED_VALUES = frozenset(
     {
         *("day", "total", "total_minutes", "periods", "checks", "limit", "tomorrow", "tomorrow_total", "by"),
         *("link", "phone", "emergency", "practice", "cannot_stand", "leave_on", "language", "subject", "one_way"),
+        "urgency",
     }
 )
 

@@ -23,6 +23,7 @@ PURPOSES: Mapping[str, str] = {
     "resume": "when a clinician lets the plan start again",
     "help": "the answer to HELP",
     "stopped": "the one confirmation after STOP",
+    "on_call": "to the practice's own person on call, when a callback cannot wait for the opening hours",
 }
 CASES: Mapping[str, Mapping[str, bool]] = {
     "usual": {},
@@ -45,6 +46,7 @@ _EXAMPLE: Mapping[str, Any] = {
     "cannot_stand": False,
     "leave_on": False,
     "tomorrow_total": "3 h",
+    "urgency": "clinician_today",
 }
 # The longest values a short text must hold: E.164 numbers of 13 digits, a link of 41 characters, times of 5.
 _LONGEST: Mapping[str, Any] = {

@@ -34,11 +34,12 @@ KINDS = (
     "resume",
     "help",
     "stopped",
+    "on_call",
 )
 FORMS = ("txt", "html", "sms.txt")
 
-# Given by render itself; `tomorrow` may be overridden by the payload.
-_GIVEN = {"language": "", "subject": "", "one_way": False, "tomorrow": False}
+# Given by render itself; a payload may say otherwise of the last two.
+_GIVEN = {"language": "", "subject": "", "one_way": False, "tomorrow": False, "tomorrow_total": ""}
 
 
 @dataclass(frozen=True, slots=True)

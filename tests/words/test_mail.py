@@ -10,10 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from followup.core.sentences import LANGUAGES
 from followup.errors import InvalidInput
 from followup.words.mail import build_mail, build_text_mail
 from followup.words.preview import example
-from followup.words.render import KINDS, LANGUAGES, Rendered, render
+from followup.words.render import KINDS, Rendered, render
 
 SENT_AT = datetime(2026, 3, 2, 14, 0, tzinfo=UTC)
 FIELDS: dict[str, Any] = {

@@ -6,12 +6,15 @@ from itertools import product
 
 import pytest
 
+from followup.core.sentences import LANGUAGES
 from followup.core.text_message import Alphabet, encode_plan
+from followup.core.urgency import Urgency
 from followup.errors import InvalidInput, UnknownId
 from followup.words.preview import CASES, PURPOSES, example, longest_example
-from followup.words.render import KINDS, LANGUAGES, payload_keys, render
+from followup.words.render import KINDS, payload_keys, render
 
 EVERY_MESSAGE = list(product(KINDS, LANGUAGES, CASES))
+TO_FAMILIES = [each for each in EVERY_MESSAGE if each[0] != "on_call"]
 WEAR_KINDS = [kind for kind in KINDS if "leave_on" in payload_keys(kind)]
 CHECK_WEAR = list(product(WEAR_KINDS, LANGUAGES))
 
@@ -33,7 +36,7 @@ def test_the_html_says_every_line_of_the_text(kind: str, language: str, case: st
     assert [line for line in message.text.splitlines() if line not in words_of(message.html)] == []
 
 
-@pytest.mark.parametrize(("kind", "language", "case"), EVERY_MESSAGE)
+@pytest.mark.parametrize(("kind", "language", "case"), TO_FAMILIES)
 def test_every_form_carries_the_emergency_number_and_the_practice_number(kind: str, language: str, case: str) -> None:
     message = render(kind, language, {**example(case), "phone": "5550142", "emergency": "118"})
     forms = (message.text, message.html, message.short, message.short_no_reply)
@@ -156,3 +159,17 @@ def test_every_kind_has_a_stated_purpose() -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_both_languages_need_the_same_values(kind: str) -> None:
     assert payload_keys(kind, "es") == payload_keys(kind, "en")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("urgency", list(Urgency))
+def test_the_person_on_call_reads_the_urgency_in_words(language: str, urgency: Urgency) -> None:
+    message = render("on_call", language, {**example(), "urgency": urgency.id})
+    assert urgency.id not in message.text
+    assert message.text != render("on_call", language, {**example(), "urgency": "keep_to_plan"}).text or not urgency
+
+
+def test_the_plan_for_tomorrow_is_left_out_where_it_is_not_known() -> None:
+    payload = example()
+    del payload["tomorrow_total"]
+    assert "tomorrow" not in render("question", "en", payload).text.lower()

@@ -6,8 +6,9 @@ from pathlib import Path
 from click.testing import CliRunner
 
 from followup.cli.message_commands import messages
+from followup.core.sentences import LANGUAGES
 from followup.words.preview import as_markdown, previews
-from followup.words.render import KINDS, LANGUAGES, payload_keys
+from followup.words.render import KINDS, payload_keys
 
 GUIDE = Path(__file__).parents[2] / "docs" / "words.md"
 BEGIN, END = "<!-- generated: followup messages preview --format markdown -->\n", "<!-- end of generated -->"
