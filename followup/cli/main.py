@@ -11,7 +11,9 @@ import click
 
 from followup import __version__
 from followup.cli.delivery_commands import import_
+from followup.cli.message_commands import messages
 from followup.cli.plan_commands import plan, protocols
+from followup.cli.service_commands import doctor, serve, staff, work
 from followup.cli.triage_commands import findings, rules, triage
 from followup.errors import FollowupError, InvalidInput, UnknownId
 
@@ -24,7 +26,7 @@ def main() -> None:
     """Follow-up after an ankle-foot orthosis is delivered."""
 
 
-for command in (import_, protocols, plan, findings, rules, triage):
+for command in (import_, protocols, plan, findings, rules, triage, messages, serve, work, doctor, staff):
     main.add_command(command)
 
 

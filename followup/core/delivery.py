@@ -36,7 +36,14 @@ ORTHOSIS_COLUMNS: Mapping[str, type[StrEnum]] = {
     "heel": Heel,
     "fastening": Fastening,
 }
-WEARER_COLUMNS = ("wearer_reference", "wearer_name", "walking_aid", "without_orthosis", "one_handed", "shin_bears_pressure")
+WEARER_COLUMNS = (
+    "wearer_reference",
+    "wearer_name",
+    "walking_aid",
+    "without_orthosis",
+    "one_handed",
+    "shin_bears_pressure",
+)
 PRECAUTION_COLUMNS = ("precautions_present", "precautions_absent", "protective")
 PLAN_COLUMNS = ("identifier", "lot", "protocol", "full_wear_minutes", "window", "range_end", "zone", "delivered_on")
 CONTACT_FIELDS = (

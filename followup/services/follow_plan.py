@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -22,7 +22,8 @@ from followup.core.plan_event import (
     parse_event,
 )
 from followup.core.precaution import Precaution, WithoutOrthosis
-from followup.core.wear_plan import PlanProjection, WearDay, replay, state_of
+from followup.core.wear_day import WearDay, issue_instant
+from followup.core.wear_plan import PlanProjection, replay, state_of
 from followup.core.wear_protocol import RangeEnd, WearingGoal, WearProtocol, mark_limit
 from followup.errors import UnknownId
 from followup.services.practice import Practice
@@ -170,9 +171,8 @@ def day_reported_on(record: PlanRecord, at: datetime) -> WearDay | None:
 
 def next_issue(record: PlanRecord, now: datetime) -> datetime:
     """When the plan's next day is issued: 06:00 local."""
-    local = now.astimezone(record.goal.zone)
-    on = local.date() if local.time() < time(6) else local.date() + timedelta(days=1)
-    return datetime.combine(on, time(6), record.goal.zone).astimezone(UTC)
+    today = issue_instant(record.on(now), record.goal)
+    return today if today > now else issue_instant(record.on(now) + timedelta(days=1), record.goal)
 
 
 def _event(row: Mapping[str, Any]) -> PlanEvent:

@@ -32,15 +32,18 @@ AHEAD = timedelta(hours=3)
 
 
 def queue_day(connection: Connection, practice: Practice, record: PlanRecord, now: datetime) -> datetime:
-    """Plan the messages of a started plan that fall due within three hours; when to look again."""
+    """Plan the messages of days already issued that fall due within three hours; when to look again.
+
+    A day not issued yet may still be held back by a check that is missing, so nothing is planned for it.
+    """
     days = record.days(now, ahead=1)
-    near = tuple(day for day in days if abs((day.on - record.on(now)).days) <= 1)
+    issued = {day.on for day in days if day.issued_at <= now and (record.on(now) - day.on).days <= 1}
     facts = record.for_messages(days)
     due = [
         message
         for recipient in recipients(connection, record)
         for message in daily_messages(facts, recipient)
-        if message.plan_on in {day.on for day in near} and message.expires_at > now
+        if message.plan_on in issued and message.expires_at > now
     ]
     revision = _revision(connection, record.orthosis_id)
     taken = outbox.slots_taken(connection, record.orthosis_id, now - timedelta(days=2))

@@ -61,3 +61,8 @@ def claim_plan(connection: Connection, orthosis_id: int, now: datetime, until: d
     """Take one due plan in hand until then; False if another worker was first."""
     mine = (wear_plan.c.orthosis_id == orthosis_id) & (wear_plan.c.next_due_at <= now)
     return connection.execute(update(wear_plan).where(mine).values(next_due_at=until)).rowcount == 1
+
+
+def change_projection(connection: Connection, orthosis_id: int, values: Mapping[str, Any]) -> None:
+    """Change bookkeeping columns of the projection row, such as when the plan next has something to do."""
+    connection.execute(update(wear_plan).where(wear_plan.c.orthosis_id == orthosis_id).values(dict(values)))

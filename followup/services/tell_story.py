@@ -1,0 +1,167 @@
+"""What was said and done about one orthosis, in order, in sentences; and the facts of its wearer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Connection
+
+from followup.core.finding import CANT_SAY
+from followup.core.plan_event import PlanInstruction
+from followup.core.rule_set import RuleSet
+from followup.core.urgency import Urgency, WearInstruction
+from followup.services.follow_plan import PlanRecord
+from followup.services.practice import Practice
+from followup.storage import callbacks, outbox, people, reports
+from followup.storage.people import Contact
+
+CHANNELS = {"link": "On the page", "text": "By text", "phone": "By phone", "email": "By e-mail", "import": "By file"}
+STATES = {
+    "accepted": "taken by the network",
+    "in_doubt": "it may not have arrived",
+    "refused": "refused by the network",
+}
+KINDS = {
+    "test": "the test message",
+    "delivery_day": "the first day’s times",
+    "times": "the day’s times",
+    "check_prompt": "a prompt to look at the skin",
+    "question": "the question for the day",
+    "same_time": "the same time again",
+    "shorter_time": "a shorter time",
+    "off_until_we_speak": "off until we speak",
+    "resume": "when to begin again",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class StoryLine:
+    """One thing that happened, as a sentence, with its instant."""
+
+    at: datetime
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class WearerFacts:
+    """What is known of a wearer beside the story; words for people."""
+
+    wearer_name: str
+    reference: str
+    side: str
+    construction: tuple[str, ...]
+    precautions: tuple[str, ...]
+    without: str
+    contacts: tuple[Contact, ...]
+    protocol_title: str
+    full_wear_minutes: int
+    limit_minutes: int
+    delivered_on: date
+    identifier: str
+    lot: str
+
+
+def facts_of_wearer(connection: Connection, record: PlanRecord) -> WearerFacts:
+    """The facts beside the story."""
+    row, wearer = record.orthosis, record.wearer
+    words = (row["material"], f"shell {row['shell']}", f"{row['strut']} strut", f"{row['heel'].replace('_', ' ')} heel")
+    return WearerFacts(
+        wearer["name"],
+        wearer["reference"],
+        row["side"],
+        words,
+        tuple(sorted(each.value for each in record.precautions)),
+        record.without.value,
+        tuple(people.contacts_of(connection, [wearer["id"]])[wearer["id"]]),
+        record.protocol.title,
+        record.goal.full_wear_minutes,
+        record.limit_minutes,
+        row["delivered_on"],
+        row["identifier"],
+        row["lot"],
+    )
+
+
+def story_of(connection: Connection, practice: Practice, record: PlanRecord, since: datetime) -> tuple[StoryLine, ...]:
+    """Reports, results, instructions, messages and calls of an orthosis since then, oldest first."""
+    names = people.staff_names(connection)
+    lines = [
+        *_reports(connection, practice.rules, record, since, names),
+        *_instructions(record, since, names),
+        *_messages(connection, record, since),
+        *_calls(connection, record, since, names),
+    ]
+    return tuple(sorted(lines, key=lambda line: line.at))
+
+
+def words_for(rules: RuleSet, finding_id: str, value: object) -> str:
+    """What a finding and its answer say, in plain English."""
+    finding = rules.findings.get(finding_id)
+    if finding is None or "en" not in finding.words:
+        return f"{finding_id.replace('_', ' ')}: {value}"
+    words = finding.words["en"]
+    if value == CANT_SAY:
+        return f"cannot say: {words.short}"
+    if isinstance(value, bool):
+        return words.short if value else f"not so: {words.short}"
+    if finding_id == "mark_minutes":
+        return "no mark" if value == 0 else f"the mark lasted {value} minutes"
+    label = words.labels.get(str(value), str(value))
+    return f"{words.short}: {label}"
+
+
+def _reports(
+    connection: Connection, rules: RuleSet, record: PlanRecord, since: datetime, names: Mapping[int, str]
+) -> Iterator[StoryLine]:
+    for row in reports.reports_of(connection, record.orthosis_id, since):
+        contact = people.contact_of(connection, row["contact_id"]) if row["contact_id"] else None
+        who = contact.name if contact else names.get(row["staff_id"], "Somebody")
+        yield StoryLine(row["begun_at"], f"{CHANNELS[row['channel']]}, {who}: {_said(rules, row)}")
+        result = reports.newest_result(connection, row["id"])
+        if result:
+            urgency = Urgency.from_id(result["urgency"]).id.replace("_", " ")
+            wear = WearInstruction(result["instruction"]).value.replace("_", " ")
+            because = "; ".join(fired["label"] for fired in result["fired"][:2])
+            yield StoryLine(result["at"], f"Result: {urgency}; {wear}." + (f" Because: {because}." if because else ""))
+
+
+def _said(rules: RuleSet, row: Mapping[str, Any]) -> str:
+    worse = [
+        words_for(rules, id, value)
+        for id, value in row["findings"].items()
+        if id in rules.findings and (value == CANT_SAY or value != rules.findings[id].best)
+    ]
+    if row["place"] and row["place"] != CANT_SAY:
+        worse.append(f"place: {row['place'].replace('_', ' ')}")
+    quoted = f"“{row['text']}” " if row["text"] else ""
+    better = len(row["findings"]) - len(worse) > 0
+    said = "; ".join(worse) or ("nothing amiss" if better else "nothing that could be read as an answer")
+    return f"{quoted}{said}."
+
+
+def _instructions(record: PlanRecord, since: datetime, names: Mapping[int, str]) -> Iterator[StoryLine]:
+    for event in record.events:
+        if isinstance(event.data, PlanInstruction) and event.recorded_at >= since:
+            by = names.get(int(event.data.by.removeprefix("staff:") or 0), "A clinician")
+            step = f" at step {event.data.step}" if event.data.step else ""
+            action = event.data.action.value.replace("_", " ")
+            yield StoryLine(
+                event.recorded_at, f"{by} told the plan: {action}{step} from {event.data.from_on:%d.%m.%Y}."
+            )
+
+
+def _messages(connection: Connection, record: PlanRecord, since: datetime) -> Iterator[StoryLine]:
+    for row in outbox.messages_of(connection, record.orthosis_id, since):
+        what = KINDS.get(row["kind"], row["kind"])
+        yield StoryLine(row["settled_at"], f"We sent {what}; {STATES[row['state']]}.")
+
+
+def _calls(
+    connection: Connection, record: PlanRecord, since: datetime, names: Mapping[int, str]
+) -> Iterator[StoryLine]:
+    for row in callbacks.closed_of(connection, record.orthosis_id, since):
+        by = names.get(row["closed_by"], "A clinician")
+        yield StoryLine(row["closed_at"], f"{by} closed the call ({row['outcome'].replace('_', ' ')}): {row['note']}")
