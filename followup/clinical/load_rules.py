@@ -134,7 +134,6 @@ def _rule(entry: Mapping[str, Any], findings: Mapping[str, Finding], raw: Mappin
     unknown = entry.keys() - _RULE_KEYS
     if unknown or not entry.get("when") or not entry.get("label"):
         raise InvalidInput("bad_rule", f"Give a label, a condition and only known keys: {sorted(unknown)}.", id)
-    stands = entry.get("cannot_stand")
     return Rule(
         id=id,
         label=entry["label"],
@@ -145,9 +144,7 @@ def _rule(entry: Mapping[str, Any], findings: Mapping[str, Finding], raw: Mappin
         sources=_sources(entry, raw, id),
         precautions=_precautions(entry, id),
         days_since_delivery_from=entry.get("days_since_delivery_from"),
-        cannot_stand=Outcome(_urgency(stands["urgency"], id), _instruction(stands["instruction"], id))
-        if stands
-        else None,
+        cannot_stand=_outcome(entry["cannot_stand"], id) if "cannot_stand" in entry else None,
         causes=_causes(entry, raw, id),
         words=_rule_words(entry, id),
     )
@@ -168,6 +165,10 @@ def _condition(finding_id: str, value: Answer, findings: Mapping[str, Finding], 
             "impossible_threshold", "A rule cannot start at the best answer.", f"{rule}.when.{finding_id}"
         )
     return Condition(finding_id, value, rank)
+
+
+def _outcome(entry: Mapping[str, Any], rule: str) -> Outcome:
+    return Outcome(_urgency(entry.get("urgency"), rule), _instruction(entry.get("instruction"), rule))
 
 
 def _urgency(id: object, rule: str) -> Urgency:

@@ -45,7 +45,7 @@ class Finding:
 
     `answers` runs best to worst; for a number it holds the best and the worst value allowed, both whole numbers in
     `unit`. `urgent` is true where it can lead to clinician today or more. `asked` is false for what the program counts
-    by itself. `choices` are the values offered as buttons for a number ("limit" and "over_limit" follow the mark limit).
+    by itself. `choices` are a number's values offered as buttons ("limit" and "over_limit" follow the mark limit).
     """
 
     id: str
@@ -69,7 +69,7 @@ class Finding:
         return self.answers[-1]
 
     def rank(self, value: object) -> int:
-        """How bad `value` is, from 0 at best; a number counts its units from the best value. Raises ``InvalidInput``."""
+        """How bad `value` is, from 0 at best; a number counts its units from the best. Raises ``InvalidInput``."""
         if self.kind is FindingKind.NUMBER:
             return self._number_rank(value)
         for position, answer in enumerate(self.answers):

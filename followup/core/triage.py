@@ -189,7 +189,7 @@ def settle(rules: Iterable[Rule], facts: Facts) -> Outcome:
 
 
 def _final(floor: Outcome, ceiling: Outcome, urgent_unanswered: bool) -> Outcome:
-    """Lifted towards the ceiling, to clinician today at most, while an urgent finding is unanswered; wear never rises."""
+    """Lifted towards the ceiling, to clinician today at most, while an urgent finding is open; wear never rises."""
     if not urgent_unanswered:
         return floor
     lifted = max(floor.urgency, min(Urgency.CLINICIAN_TODAY, ceiling.urgency))
@@ -230,3 +230,32 @@ def _instruction_key(instruction: WearInstruction, facts: Facts) -> str:
 def _causes(rules: Iterable[Rule], facts: Facts) -> tuple[str, ...]:
     """Likely causes of the fired rules, those of the most urgent rule first, each once."""
     return tuple(dict.fromkeys(cause for rule in _most_urgent_first(rules, facts) for cause in rule.causes))
+
+
+def as_json(result: TriageResult) -> dict[str, object]:
+    """The result as the command line prints it and storage keeps it."""
+    return {
+        "rule_set": result.rule_set,
+        "digest": result.digest,
+        "urgency": result.urgency.id,
+        "level": int(result.urgency),
+        "floor_level": int(result.floor),
+        "ceiling_level": int(result.ceiling),
+        "instruction": str(result.instruction),
+        "instruction_key": result.instruction_key,
+        "fired": [_fired_as_json(each) for each in result.fired],
+        "unanswered": list(result.unanswered),
+        "still_matters": list(result.still_matters),
+        "causes": list(result.causes),
+    }
+
+
+def _fired_as_json(rule: FiredRule) -> dict[str, object]:
+    return {
+        "id": rule.id,
+        "label": rule.label,
+        "urgency": rule.urgency.id,
+        "level": int(rule.urgency),
+        "instruction": str(rule.instruction),
+        "sources": list(rule.sources),
+    }
