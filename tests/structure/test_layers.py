@@ -29,7 +29,7 @@ MAY_IMPORT = {
         "clock",
     },
 }  # fmt: skip
-CORE_LIBRARIES = {"pydantic", "pydantic_core", "annotated_types"}
+CORE_LIBRARIES = {"pydantic", "pydantic_core", "annotated_types", "email_validator"}  # the last for syntax only
 NOT_PURE = {
     "asyncio", "concurrent", "email", "ftplib", "glob", "http", "imaplib", "importlib", "io", "logging", "mailbox",
     "multiprocessing", "os", "pathlib", "random", "secrets", "selectors", "shutil", "smtplib", "socket", "sqlite3",
