@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
@@ -79,7 +79,10 @@ class DueMessage:
 
 @dataclass(frozen=True, slots=True)
 class PlanForMessages:
-    """What messages are made from: the days of one wear plan, and facts that shape the words."""
+    """What messages are made from: the days of one wear plan, and facts that shape the words.
+
+    `looked_at` is the last look at the skin that was reported for a plan day.
+    """
 
     days: Sequence[WearDay]
     zone: str
@@ -87,6 +90,7 @@ class PlanForMessages:
     precautions: frozenset[Precaution]
     without: WithoutOrthosis
     started_at: datetime
+    looked_at: Mapping[date, datetime]
 
 
 def daily_messages(plan: PlanForMessages, recipient: Recipient) -> tuple[DueMessage, ...]:
@@ -104,7 +108,7 @@ def _messages_of(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> I
         yield _times(plan, day, recipient)
     if day.target_minutes and day.stopped_at is None:
         yield from _check_prompts(plan, day, recipient)
-    if _gets_question(plan.days, day):
+    if _gets_question(plan.days, day) and not _all_looked_at(plan, day):
         yield _question(plan, day, recipient)
 
 
@@ -118,6 +122,12 @@ def _gets_question(days: Sequence[WearDay], day: WearDay) -> bool:
     if day.state is PlanState.OFF:
         return 0 <= _days_off(days, day) < CHECKS_AFTER_STOP_DAYS
     return day.state is not PlanState.FULL_WEAR or day.on.weekday() in {0, 3}
+
+
+def _all_looked_at(plan: PlanForMessages, day: WearDay) -> bool:
+    """True if a look after the day's last removal was reported, so that nothing is left to ask."""
+    last = max((check.at for check in day.checks), default=None)
+    return last is not None and day.on in plan.looked_at and plan.looked_at[day.on] >= last
 
 
 def _days_off(days: Sequence[WearDay], day: WearDay) -> int:
@@ -134,7 +144,8 @@ def _check_prompts(plan: PlanForMessages, day: WearDay, recipient: Recipient) ->
         wanted = looks[:1] if day.day <= FIRST_DAYS and len(looks) > 1 else []
     for number, at in enumerate(wanted, 1):
         due = not_in_quiet_hours(at, recipient.zone)
-        if due != at:
+        heard = plan.looked_at.get(day.on)
+        if due != at or (heard is not None and heard >= at):
             continue
         payload = {**base_payload(plan, day, recipient), "checks": [_clock(at, plan.zone)]}
         yield DueMessage(

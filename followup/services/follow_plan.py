@@ -30,6 +30,8 @@ from followup.services.practice import Practice
 from followup.storage import orthoses, outbox, people, plans
 
 AHEAD_DAYS = 14
+TOO_LATE_TO_BEGIN = time(17)
+TIME_TO_GET_HOME = timedelta(hours=1)
 TYPES: Mapping[type[EventData], EventType] = {
     SkinCheck: EventType.SKIN_CHECK,
     TriageOutcome: EventType.TRIAGE_RESULT,
@@ -67,11 +69,13 @@ class PlanRecord:
 
     @property
     def day_one(self) -> date:
-        """The plan's first day: the delivery, or the day its checks were done if that was later."""
+        """The plan's first day: the delivery, or the day its checks were done; in the evening, the next."""
         delivered: date = self.orthosis["delivered_on"]
         if self.started_at is None:
             return delivered
-        return max(delivered, self.started_at.astimezone(self.goal.zone).date())
+        started = self.started_at.astimezone(self.goal.zone)
+        late = started.time() >= TOO_LATE_TO_BEGIN
+        return max(delivered, started.date() + timedelta(days=int(late)))
 
     @property
     def limit_minutes(self) -> int:
@@ -95,8 +99,22 @@ class PlanRecord:
         """The plan as messages are made from it."""
         assert self.started_at is not None
         return PlanForMessages(
-            days, self.orthosis["zone"], self.limit_minutes, self.precautions, self.without, self.started_at
+            days,
+            self.orthosis["zone"],
+            self.limit_minutes,
+            self.precautions,
+            self.without,
+            self.started_at,
+            self._looked_at(),
         )
+
+    def _looked_at(self) -> dict[date, datetime]:
+        looks: dict[date, datetime] = {}
+        for event in self.events:
+            if isinstance(event.data, SkinCheck):
+                at = event.data.looked_at or event.occurred_at
+                looks[event.data.plan_on] = max(at, looks.get(event.data.plan_on, at))
+        return looks
 
 
 def load_plan(connection: Connection, practice: Practice, orthosis_id: int) -> PlanRecord:
@@ -157,6 +175,7 @@ def projected(found: PlanProjection) -> dict[str, Any]:
         "day": found.day,
         "target_minutes": found.target_minutes,
         "silent_days": found.silent_days,
+        "stopped": found.stopped_since is not None,
     }
 
 

@@ -18,7 +18,7 @@ from followup.core.urgency import Urgency, WearInstruction, strongest
 from followup.services.follow_plan import PlanRecord, record_event
 from followup.services.practice import Practice
 from followup.services.queue_messages import alert_on_call, queue_change
-from followup.storage import callbacks, reports
+from followup.storage import callbacks, plans, reports
 from followup.storage.audit import write_entry
 
 NOT_ALL_ANSWERED = "not every urgent question has an answer"
@@ -41,6 +41,7 @@ def follow_up(
         return
     reports.add_result(connection, _result_row(report["id"], result, now))
     event_id = None
+    was_off = record is not None and _is_off(connection, record.orthosis_id)
     if record is not None and record.started_at is not None:
         event_id = _tell_plan(connection, practice, report, facts, result, record, now, final=final)
         callbacks.close_desk_items_of(connection, record.orthosis_id, "silence", "answered", now)
@@ -50,10 +51,10 @@ def follow_up(
             connection, practice, orthosis_id, result.urgency, result.instruction, reason_for_staff(result), now
         )
         callbacks.join_report(connection, callback_id, report["id"])
-        if event_id is not None and result.instruction is WearInstruction.OFF_UNTIL_WE_SPEAK:
-            queue_change(
-                connection, practice, orthosis_id, MessageKind.OFF_UNTIL_WE_SPEAK, str(event_id), now, by=deadline
-            )
+        off = result.instruction is WearInstruction.OFF_UNTIL_WE_SPEAK
+        if event_id is not None and off and not was_off:
+            by = deadline if deadline > now else None
+            queue_change(connection, practice, orthosis_id, MessageKind.OFF_UNTIL_WE_SPEAK, str(event_id), now, by=by)
     elif final and result.urgency is Urgency.DESK_FOLLOW_UP:
         _tell_desk(connection, practice, report, result, now)
 
@@ -117,6 +118,11 @@ def _tell_plan(
     reason = result.fired[0].id if result.fired else ""
     outcome = TriageOutcome(result.instruction, result.urgency, _place(facts), reason)
     return record_event(connection, practice, record.orthosis_id, outcome, report["begun_at"], now)
+
+
+def _is_off(connection: Connection, orthosis_id: int) -> bool:
+    plan = plans.projection(connection, orthosis_id)
+    return plan is not None and plan["stopped"]
 
 
 def _place(facts: Facts) -> str | None:

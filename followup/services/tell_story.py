@@ -103,6 +103,10 @@ def words_for(rules: RuleSet, finding_id: str, value: object) -> str:
     if finding is None or "en" not in finding.words:
         return f"{finding_id.replace('_', ' ')}: {value}"
     words = finding.words["en"]
+    if finding_id == "worn_minutes":
+        return "how long it was on: not known" if value == CANT_SAY else f"it was on for {value} minutes"
+    if finding_id == "mark_minutes" and value == CANT_SAY:
+        return "how long the mark lasted: not known"
     if value == CANT_SAY:
         return f"cannot say: {words.short}"
     if isinstance(value, bool):

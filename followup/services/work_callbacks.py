@@ -19,7 +19,7 @@ from followup.services.follow_plan import PlanRecord, load_plan, record_event
 from followup.services.practice import Practice
 from followup.services.queue_messages import queue_change
 from followup.services.sign_in import Role, Session
-from followup.storage import callbacks, people
+from followup.storage import callbacks, people, plans
 from followup.storage.audit import write_entry
 from followup.storage.people import Contact
 
@@ -204,9 +204,13 @@ def _check_instruction(record: PlanRecord, closing: Closing, now: datetime) -> N
 def _instruct(
     connection: Connection, practice: Practice, record: PlanRecord, closing: Closing, by: Session, now: datetime
 ) -> None:
+    plan = plans.projection(connection, record.orthosis_id)
+    was_off = plan is not None and plan["stopped"]
     instruction = PlanInstruction(closing.action, closing.from_on, closing.step, f"staff:{by.staff_id}")
     event_id = record_event(connection, practice, record.orthosis_id, instruction, now, now)
     kind = CHANGE_MESSAGES.get(closing.action)
+    if closing.action is PlanAction.AS_PLANNED and was_off:
+        kind = MessageKind.RESUME
     if kind is not None:
         queue_change(connection, practice, record.orthosis_id, kind, str(event_id), now, on=closing.from_on)
     if closing.action is PlanAction.OFF:

@@ -208,6 +208,7 @@ wear_plan = Table(  # projection: rebuilt from plan_event
     Column("day", Integer, nullable=False),
     Column("target_minutes", Integer, nullable=False),
     Column("silent_days", Integer, nullable=False),
+    Column("stopped", Boolean, nullable=False),
     Column("revision", Integer, nullable=False),
     Column("silence_heard_on", Date),
     Column("next_due_at", Instant, nullable=False, index=True),

@@ -361,6 +361,7 @@ def upgrade() -> None:
         sa.Column("day", sa.Integer(), nullable=False),
         sa.Column("target_minutes", sa.Integer(), nullable=False),
         sa.Column("silent_days", sa.Integer(), nullable=False),
+        sa.Column("stopped", sa.Boolean(), nullable=False),
         sa.Column("revision", sa.Integer(), nullable=False),
         sa.Column("silence_heard_on", sa.Date(), nullable=True),
         sa.Column("next_due_at", sa.DateTime(timezone=True), nullable=False),
