@@ -18,7 +18,7 @@ from followup.services.see_today import Today, see_today
 from followup.services.take_report import Progress, ReportSource, begin_report, finish_report, see_report
 from followup.web.answer_view import view_answer
 from followup.web.forms import Fault, read_form
-from followup.web.report_steps import LOOKS, answer_step, ask_next, side_of, stated_by
+from followup.web.report_steps import answer_step, ask_next, side_of
 from followup.web.site_parts import SiteParts, parts_of
 from followup.web.today_view import view_today
 from followup.web.voice import Voice
@@ -58,11 +58,10 @@ async def look(request: Request, link: CaregiverLink, voice: Voice) -> Response:
     """Begin a report with what was seen."""
     parts = parts_of(request)
     said = (await read_form(request)).text("look")
-    if said not in LOOKS:
+    if said not in parts.looks:
         return await _today(request, link, voice, [Fault("look", voice.say("look.missing"))])
-    source = ReportSource("link", link.orthosis_id, link.contact_id, text=said)
-    stated = stated_by(said, parts.practice)
-    progress = await run_in_threadpool(begin_report, parts.practice, source, stated, parts.clock())
+    source = ReportSource("link", link.orthosis_id, link.contact_id)
+    progress = await run_in_threadpool(begin_report, parts.practice, source, parts.looks[said], parts.clock())
     if progress.question is None:
         await run_in_threadpool(finish_report, parts.practice, progress.report_id, parts.clock())
     return RedirectResponse(_address(link, progress.report_id), 303)
@@ -90,7 +89,7 @@ async def answer(request: Request, link: CaregiverLink, voice: Voice) -> Respons
         await run_in_threadpool(answer_step, parts.practice, progress, form, voice, parts.clock())
     except InvalidInput as error:
         faults = [Fault("answer", error.message)]
-        return await _report(request, link, voice, progress, form.text("which"), faults, form.text("answer"))
+        return await _report(request, link, voice, progress, form.text("which"), faults, form.text("minutes"))
     except UnknownId as error:
         if error.code != "report_finished":
             faults = [Fault("answer", voice.say("question.missing"))]
@@ -124,7 +123,7 @@ async def _today(request: Request, link: CaregiverLink, voice: Voice, faults: Se
     parts = parts_of(request)
     today: Today = await run_in_threadpool(see_today, parts.practice, link, voice.now)
     facts = {**_common(parts, link, voice), "shown": view_today(today, voice), "faults": faults}
-    return parts.pages.show("home/today.html", 422 if faults else 200, address=f"/c/{link.token}", **facts)
+    return parts.pages.show("home/today.html", 422 if faults else 200, **facts, address=f"/c/{link.token}")
 
 
 async def _report(
@@ -141,11 +140,10 @@ async def _report(
     asked = ask_next(progress, parts.practice, voice, which)
     if asked is None:
         shown = view_answer(progress, parts.practice.facts.emergency_number, voice)
-        facts = {"shown": shown, "numbers": parts.numbers(voice)}
-        return parts.pages.show("home/answer.html", **common, **facts)
+        return parts.pages.show("home/answer.html", 200, **common, shown=shown, numbers=parts.numbers(voice))
     side = await run_in_threadpool(side_of, parts.practice, link.orthosis_id) if asked.kind == "place" else ""
-    question = {"asked": asked, "position": _position(progress, voice), "given": given, "which": which, "side": side}
-    return parts.pages.show("home/question.html", 422 if faults else 200, **common, **question, faults=faults)
+    common |= {"asked": asked, "position": _position(progress, voice), "given": given, "which": which, "side": side}
+    return parts.pages.show("home/question.html", 422 if faults else 200, **common, faults=faults)
 
 
 def _common(parts: SiteParts, link: CaregiverLink, voice: Voice) -> dict[str, object]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
 
 from followup.core.finding import CANT_SAY
@@ -13,18 +12,6 @@ from followup.services.take_report import PLACE, WORN, Progress, answer_report, 
 from followup.web.forms import Form
 from followup.web.questions import AskedQuestion, ask_family, ask_place, ask_worn
 from followup.web.voice import Voice
-
-LOOKS: Mapping[str, int] = {"clear": 1, "mark": 2, "broken": 3, "call": 4}
-"""The four taps of the page and the text reply that says the same."""
-ASKED_AFTERWARDS = frozenset({"body", "orthosis"})
-"""Gates that a text reply of 1 answers by the words printed in the message, and that the page asks one screen each."""
-
-
-def stated_by(look: str, practice: Practice) -> dict[str, object]:
-    """The findings a first tap states: those of the same text reply that are about the skin or ask for a call."""
-    said = practice.replies[LOOKS[look]]
-    asked_later = {id for id in said if practice.rules.findings[id].gate in ASKED_AFTERWARDS and look == "clear"}
-    return {id: value for id, value in said.items() if id not in asked_later}
 
 
 def ask_next(progress: Progress, practice: Practice, voice: Voice, which: str = "") -> AskedQuestion | None:
@@ -40,9 +27,10 @@ def ask_next(progress: Progress, practice: Practice, voice: Voice, which: str = 
 
 
 def answer_step(practice: Practice, progress: Progress, form: Form, voice: Voice, now: datetime) -> Progress:
-    """Keep the answer of a form and finish the report when nothing is left to ask; `InvalidInput` in the reader's words.
+    """Keep the answer of a form, and finish the report when nothing is left to ask.
 
-    An answer to a question that is no longer asked (sent twice, or from an old page) is left as it was answered.
+    `InvalidInput` in the reader's words for a missing or impossible answer. An answer to a question that is no longer
+    asked (sent twice, or from an old page) is left as it was answered.
     """
     asked = ask_next(progress, practice, voice)
     if asked is None or asked.id != form.text("question"):
@@ -53,7 +41,7 @@ def answer_step(practice: Practice, progress: Progress, form: Form, voice: Voice
         progress = answer_report(practice, progress.report_id, asked.id, _answer(asked, form, voice), now)
     except InvalidInput as error:
         key = "question.number_fits_not" if asked.kind == "number" else "question.no_answer_fits"
-        raise InvalidInput(error.code, voice.say(key, given=form.text("answer")), "answer") from error
+        raise InvalidInput(error.code, voice.say(key, given=given_by(form)), "answer") from error
     if progress.question is None:
         return finish_report(practice, progress.report_id, now)
     return progress
@@ -63,12 +51,17 @@ def _answer(asked: AskedQuestion, form: Form, voice: Voice) -> str:
     """What was answered; `InvalidInput` in the reader's words where nothing was."""
     if form.text("done") == CANT_SAY:
         return CANT_SAY
-    if not form.text("answer"):
+    if not given_by(form):
         key = {"place": "question.missing_place", "number": "question.missing_number"}.get(
             asked.kind, "question.missing"
         )
         raise InvalidInput("bad_answer", voice.say(key), "answer")
-    return form.text("answer")
+    return given_by(form)
+
+
+def given_by(form: Form) -> str:
+    """The answer pressed or chosen, else the minutes written."""
+    return form.text("answer") or form.text("minutes")
 
 
 def side_of(practice: Practice, orthosis_id: int) -> str:

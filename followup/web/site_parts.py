@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from followup.core.finding import Answer
 from followup.services.practice import Practice
 from followup.web.page_words import PageWords
 from followup.web.pages import Pages
@@ -20,12 +21,16 @@ STAFF_LANGUAGE = "en"
 
 @dataclass(frozen=True, slots=True)
 class SiteParts:
-    """The parts of one site. `origin` is the scheme and host that staff forms must come from."""
+    """The parts of one site. `looks` is what each of the page's first buttons states, by finding.
+
+    `origin` is the scheme and host that staff forms must come from.
+    """
 
     practice: Practice
     clock: Callable[[], datetime]
     pages: Pages
     words: Mapping[str, PageWords]
+    looks: Mapping[str, Mapping[str, Answer]]
     origin: str
 
     @property

@@ -1,0 +1,179 @@
+"""What the phone log shows: the question to read aloud, where it stands, what is known, and what to say at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from followup.core.finding import CANT_SAY
+from followup.core.interview import Question, QuestionKind, question_called
+from followup.core.urgency import Urgency
+from followup.errors import UnknownId
+from followup.services.practice import Practice
+from followup.services.see_callback import Cause
+from followup.services.take_report import PLACE, WORN, Progress
+from followup.web.answer_view import heading, steps
+from followup.web.questions import AskedQuestion, ask_place, ask_staff, ask_worn, word_of
+from followup.web.staff_words import INSTRUCTIONS, URGENCIES, UrgencyWords
+from followup.web.voice import Voice
+
+URGENT_SIGNS = (
+    "breathless",
+    "chest_pain",
+    "stroke_signs",
+    "confused_or_very_unwell",
+    "foot_cold",
+    "toes_blue_or_white",
+    "head_injury",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """One answer given so far; `change` is the question to ask again, empty where the call is over."""
+
+    label: str
+    words: str
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionView:
+    """Where the call stands beside the question. `stands` are the words of floor and ceiling."""
+
+    position: str
+    of_at_most: str
+    stands: tuple[str, str]
+    if_nothing: str
+    why: str
+    causes: tuple[Cause, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class EndView:
+    """What to say at the end of a call."""
+
+    heading: str
+    when: str
+    at: datetime | None
+    urgency: UrgencyWords
+    instruction: str
+    aloud: tuple[str, ...]
+    why: tuple[str, ...]
+    open: str
+    callback_id: int | None
+
+
+def to_change(progress: Progress, practice: Practice, voice: Voice, change: str) -> AskedQuestion | None:
+    """The question to show: the one to be changed if it can be, else the next one; None at the end."""
+    if progress.state != "open":
+        return None
+    question = progress.question
+    if change:
+        try:
+            question = _called(progress, practice, change)
+        except UnknownId:
+            change = ""
+    return _ask(progress, practice, question, voice) if question is not None else None
+
+
+def _called(progress: Progress, practice: Practice, id: str) -> Question:
+    if id in {PLACE, WORN}:
+        return Question(QuestionKind.FINDING, id, (id,), ())
+    if id in practice.rules.gates:
+        members = tuple(each.id for each in practice.rules.findings.values() if each.gate == id and each.asked)
+        return Question(QuestionKind.GATE, id, members, ())
+    return question_called(practice.rules, progress.facts, id)
+
+
+def _ask(progress: Progress, practice: Practice, question: Question, voice: Voice) -> AskedQuestion:
+    if question.id == PLACE:
+        return ask_place(practice.places, voice)
+    if question.id == WORN:
+        return ask_worn(practice.rules, progress.facts, voice)
+    return ask_staff(practice.rules, progress.facts, question, voice)
+
+
+def view_question(progress: Progress, asked: AskedQuestion, practice: Practice, voice: Voice) -> QuestionView:
+    """What stands round a question."""
+    result, position = progress.result, progress.asked + 1
+    most = max(progress.at_most, position)
+    return QuestionView(
+        position=f"{voice.ordinal(position)} question"
+        if position <= voice.say.count("time.ordinals")
+        else f"question {position}",
+        of_at_most=f"of at most {voice.number(most)}",
+        stands=(URGENCIES[result.floor].words, URGENCIES[result.ceiling].words),
+        if_nothing=INSTRUCTIONS[result.instruction],
+        why=_why_asked(asked, progress),
+        causes=causes_of(progress, practice),
+    )
+
+
+def _why_asked(asked: AskedQuestion, progress: Progress) -> str:
+    if asked.id == PLACE:
+        return "Nothing more can change the urgency. The clinician needs the place to find the cause."
+    if asked.id == WORN:
+        return "Nothing more can change the urgency. The plan goes on by the time that was really worn."
+    floor, ceiling = URGENCIES[progress.result.floor].words, URGENCIES[progress.result.ceiling].words
+    return (
+        f"It is at least “{floor}” and could become “{ceiling}”. "
+        "Of the questions still open, this is the one that can raise it furthest."
+    )
+
+
+def causes_of(progress: Progress, practice: Practice) -> tuple[Cause, ...]:
+    """Likely causes of what is known so far, in the order to check."""
+    known = practice.rules.causes
+    return tuple(
+        Cause(known[id]["en"]["label"], known[id]["en"]["check"]) for id in progress.result.causes if id in known
+    )
+
+
+def known_so_far(progress: Progress, practice: Practice, voice: Voice) -> tuple[Known, ...]:
+    """Every answer given, the newest for each question."""
+    latest = dict(progress.history)
+    open_call = progress.state == "open"
+    return tuple(
+        Known(*_told(question, answer, progress, practice, voice), question if open_call else "")
+        for question, answer in latest.items()
+    )
+
+
+def _told(question: str, answer: str, progress: Progress, practice: Practice, voice: Voice) -> tuple[str, str]:
+    if question == PLACE:
+        place = next((each.words["en"] for each in practice.places if each.id == answer), "Not sure")
+        return "Place", place
+    if question == WORN:
+        return "Worn", "Not sure" if answer == CANT_SAY else voice.amount(int(answer))
+    return word_of(practice.rules, question, answer, progress.facts, voice)
+
+
+def view_end(progress: Progress, practice: Practice, voice: Voice) -> EndView:
+    """What to say at the end, and why."""
+    result, emergency = progress.result, practice.facts.emergency_number
+    due = progress.callback_due_at
+    missing = [
+        practice.rules.findings[id].words["en"].short for id in result.still_matters if id in practice.rules.findings
+    ]
+    return EndView(
+        heading="What to say before you hang up"
+        if result.urgency < Urgency.EMERGENCY_NOW
+        else f"Stay on the line until {emergency} answers them",
+        when=f"by {voice.when(due)}" if due else "",
+        at=due,
+        urgency=URGENCIES[result.urgency],
+        instruction=INSTRUCTIONS[result.instruction],
+        aloud=(heading(progress, emergency, voice), *steps(progress, emergency, voice)),
+        why=tuple(_because(progress)),
+        open=voice.listed(missing),
+        callback_id=progress.callback_id,
+    )
+
+
+def _because(progress: Progress) -> Iterator[str]:
+    for rule in progress.result.fired[:4]:
+        yield f"{rule.words['en'].staff.rstrip('.')}." if "en" in rule.words else f"{rule.label}."
+    if progress.result.urgency > progress.result.floor:
+        yield "Not every urgent question has an answer."

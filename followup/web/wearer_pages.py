@@ -1,0 +1,117 @@
+"""The list of wearers, and everything about one of their orthoses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from zoneinfo import ZoneInfo
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from followup.core.urgency import Urgency
+from followup.services.see_wearers import WearerLine, WearerView, list_wearers, see_wearer
+from followup.services.sign_in import Session
+from followup.web.day_strips import recent_days
+from followup.web.forms import Form
+from followup.web.ladder_view import view_ladder
+from followup.web.site_parts import parts_of
+from followup.web.staff_door import show, staff_page
+from followup.web.staff_words import STATES, URGENCIES, lower_first
+from followup.web.voice import Voice
+from followup.web.wearer_facts import fact_rows
+
+HERE = "wearers"
+SHOWN_DAYS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class ListedWearer:
+    """One orthosis in the list."""
+
+    id: int
+    name: str
+    orthosis: str
+    plan: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lead:
+    """A sentence at the top of a wearer's page, with where it leads."""
+
+    words: str
+    address: str = ""
+    link: str = ""
+
+
+@staff_page
+async def wearers(request: Request, staff: Session) -> Response:
+    """Wearers by name."""
+    parts = parts_of(request)
+    words = request.query_params.get("name", "")
+    found = await run_in_threadpool(list_wearers, parts.practice, words)
+    voice = parts.staff_voice()
+    count = len(found)
+    heading = (
+        "Nobody is found"
+        if not count
+        else "One orthosis"
+        if count == 1
+        else f"{voice.number(count).capitalize()} orthoses"
+    )
+    lines = tuple(_listed(each, voice) for each in found)
+    form = Form({"name": (words,)})
+    return show(request, staff, "staff/wearers.html", HERE, heading=heading, lines=lines, form=form)
+
+
+def _listed(line: WearerLine, voice: Voice) -> ListedWearer:
+    plan = "waits for its checks"
+    if line.state is not None:
+        time = f", {voice.short(line.target_minutes)}" if line.target_minutes else ""
+        plan = f"day {line.day}, {STATES.get(line.state, line.state)}{time}"
+    orthosis = f"{line.side}, {line.reference}, handed over {voice.date(line.delivered_on)}"
+    return ListedWearer(line.orthosis_id, line.wearer_name, orthosis, plan)
+
+
+@staff_page
+async def wearer(request: Request, staff: Session) -> Response:
+    """One orthosis and its wearer."""
+    parts = parts_of(request)
+    voice = parts.staff_voice()
+    view = await run_in_threadpool(see_wearer, parts.practice, request.path_params["orthosis_id"], voice.now)
+    at_home = replace(voice, zone=ZoneInfo(view.zone))
+    today = next((day for day in view.plan if day.on == at_home.local(voice.now).date()), None)
+    return show(
+        request,
+        staff,
+        "staff/wearer.html",
+        HERE,
+        heading=_heading(view),
+        leads=tuple(_leads(view)),
+        days=recent_days(view.days[-SHOWN_DAYS:], at_home) if view.days else (),
+        way=view_ladder(view.plan, today, view.facts.full_wear_minutes, at_home),
+        lines=tuple((voice.told(each.at), each.at, each.text) for each in reversed(view.story)),
+        facts_heading=view.facts.wearer_name,
+        facts_rows=fact_rows(view.facts, voice),
+    )
+
+
+def _heading(view: WearerView) -> str:
+    day = f", day {view.days[-1].day.day}: {STATES[view.days[-1].day.state.value]}" if view.days else ""
+    return f"{view.facts.wearer_name}, {view.facts.side} orthosis{day}"
+
+
+def _leads(view: WearerView) -> Iterator[Lead]:
+    if view.open_callback_id is not None and view.open_callback_urgency is not None:
+        words = URGENCIES[Urgency(view.open_callback_urgency)].words
+        reason = lower_first(view.open_callback_reason.rstrip("."))
+        yield Lead(f"{words}: {reason}.", f"/callbacks/{view.open_callback_id}", "Open the call")
+    if view.started_at is None:
+        yield Lead(
+            "The plan waits for its delivery checks.", f"/deliveries/{view.orthosis_id}/checks", "Open the checks"
+        )
+
+
+routes = [Route("/wearers", wearers), Route("/wearers/{orthosis_id:int}", wearer)]
