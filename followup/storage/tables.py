@@ -66,6 +66,11 @@ def _ref(name: str, target: str, *, nullable: bool = False, index: bool = False)
     return Column(name, Integer, ForeignKey(f"{target}.id"), nullable=nullable, index=index)
 
 
+def _live(name: str, column: str, condition: str, *, unique: bool = False) -> Index:
+    """An index of live rows only, so that it grows with what is open and not with what is stored."""
+    return Index(name, column, unique=unique, sqlite_where=text(condition), postgresql_where=text(condition))
+
+
 staff = Table(
     "staff",
     metadata,
@@ -232,7 +237,7 @@ report = Table(
     Column("state", String(10), nullable=False),
     Column("begun_at", Instant, nullable=False),
     Column("finished_at", Instant),
-    Index("ix_report_open", "begun_at", sqlite_where=text("state = 'open'"), postgresql_where=text("state = 'open'")),
+    _live("ix_report_open", "begun_at", "state = 'open'"),
 )
 
 triage_result = Table(  # append-only
@@ -274,14 +279,8 @@ callback = Table(
     Column("action", String(20)),
     Column("closed_at", Instant),
     _ref("closed_by", "staff", nullable=True),
-    Index(
-        "uq_callback_one_open",
-        "orthosis_id",
-        unique=True,
-        sqlite_where=text("state = 'open' AND orthosis_id IS NOT NULL"),
-        postgresql_where=text("state = 'open' AND orthosis_id IS NOT NULL"),
-    ),
-    Index("ix_callback_open", "due_at", sqlite_where=text("state = 'open'"), postgresql_where=text("state = 'open'")),
+    _live("uq_callback_one_open", "orthosis_id", "state = 'open' AND orthosis_id IS NOT NULL", unique=True),
+    _live("ix_callback_open", "due_at", "state = 'open'"),
 )
 
 callback_report = Table(  # append-only
@@ -307,12 +306,7 @@ desk_item = Table(
     Column("closed_at", Instant),
     _ref("closed_by", "staff", nullable=True),
     Column("note", Text, nullable=False),
-    Index(
-        "ix_desk_item_open",
-        "due_at",
-        sqlite_where=text("closed_at IS NULL"),
-        postgresql_where=text("closed_at IS NULL"),
-    ),
+    _live("ix_desk_item_open", "due_at", "closed_at IS NULL"),
 )
 
 page_link = Table(
@@ -351,25 +345,9 @@ outbox = Table(
     Column("lease_until", Instant),
     Column("message_id", String(120), nullable=False),
     Column("settled_at", Instant),
-    Index(
-        "uq_outbox_live_key",
-        "key",
-        unique=True,
-        sqlite_where=text("state <> 'withdrawn'"),
-        postgresql_where=text("state <> 'withdrawn'"),
-    ),
-    Index(
-        "ix_outbox_planned",
-        "not_before_at",
-        sqlite_where=text("state = 'planned'"),
-        postgresql_where=text("state = 'planned'"),
-    ),
-    Index(
-        "ix_outbox_leased",
-        "lease_until",
-        sqlite_where=text("state IN ('claimed', 'sending')"),
-        postgresql_where=text("state IN ('claimed', 'sending')"),
-    ),
+    _live("uq_outbox_live_key", "key", "state <> 'withdrawn'", unique=True),
+    _live("ix_outbox_planned", "not_before_at", "state = 'planned'"),
+    _live("ix_outbox_leased", "lease_until", "state IN ('claimed', 'sending')"),
     Index("ix_outbox_message_id", "message_id"),
 )
 
