@@ -102,7 +102,7 @@ def daily_messages(plan: PlanForMessages, recipient: Recipient) -> tuple[DueMess
 
 
 def _messages_of(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> Iterator[DueMessage]:
-    if day.on <= plan.started_at.astimezone(ZoneInfo(plan.zone)).date():
+    if day.day == 1:
         yield _delivery_day(plan, day, recipient)
     elif _gets_times(day):
         yield _times(plan, day, recipient)
@@ -154,17 +154,22 @@ def _check_prompts(plan: PlanForMessages, day: WearDay, recipient: Recipient) ->
 
 
 def _delivery_day(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> DueMessage:
-    due = not_in_quiet_hours(plan.started_at, recipient.zone)
+    started = not_in_quiet_hours(plan.started_at, recipient.zone)
+    due = max(started, local_instant(day.on, QUIET_UNTIL, recipient.zone))
     payload = base_payload(plan, day, recipient)
-    return DueMessage(recipient, MessageKind.DELIVERY_DAY, "start", day.on, due, due + timedelta(hours=12), payload)
+    return DueMessage(recipient, MessageKind.DELIVERY_DAY, "start", day.on, due, _stale_at(day, due), payload)
 
 
 def _times(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> DueMessage:
     due = local_instant(day.on, TIMES_AT, recipient.zone)
-    ends = max((period.off_at for period in day.periods), default=due + timedelta(hours=10))
-    return DueMessage(
-        recipient, _kind_of_day(day), "times", day.on, due, max(ends, due), base_payload(plan, day, recipient)
-    )
+    payload = base_payload(plan, day, recipient)
+    return DueMessage(recipient, _kind_of_day(day), "times", day.on, due, _stale_at(day, due), payload)
+
+
+def _stale_at(day: WearDay, due: datetime) -> datetime:
+    """When "put it on at" is no longer true: as the first period begins, an hour after it was due at the earliest."""
+    begins = day.periods[0].on_at if day.periods else due
+    return max(begins, due + timedelta(hours=1))
 
 
 def _kind_of_day(day: WearDay) -> MessageKind:

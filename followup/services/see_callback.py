@@ -16,7 +16,14 @@ from followup.errors import UnknownId
 from followup.services.follow_plan import TYPES, PlanRecord, load_plan
 from followup.services.practice import Practice
 from followup.services.see_today import DayView, day_view
-from followup.services.tell_story import StoryLine, WearerFacts, facts_of_wearer, story_of, words_for
+from followup.services.tell_story import (
+    StoryLine,
+    WearerFacts,
+    facts_of_wearer,
+    story_of,
+    story_of_reports,
+    words_for,
+)
 from followup.services.work_callbacks import QueueEntry, entry_of
 from followup.storage import callbacks, people, reports
 
@@ -76,7 +83,7 @@ def see_callback(practice: Practice, callback_id: int, now: datetime) -> Callbac
         days = _past_days(record, now)
         return CallbackView(
             entry=entry_of(practice, row, contacts, people.staff_names(connection), now),
-            story=story_of(connection, practice, record, now - STORY) if record else (),
+            story=_story(connection, practice, record, callback_id, now),
             days=tuple(day_view(record, day) for day in days) if record else (),
             causes=_causes(practice, results),
             why=_why(practice, results),
@@ -91,6 +98,14 @@ def see_callback(practice: Practice, callback_id: int, now: datetime) -> Callbac
             outcome=row["outcome"] or "",
             note=row["note"] or "",
         )
+
+
+def _story(
+    connection: Connection, practice: Practice, record: PlanRecord | None, callback_id: int, now: datetime
+) -> tuple[StoryLine, ...]:
+    if record is not None:
+        return story_of(connection, practice, record, now - STORY)
+    return story_of_reports(connection, practice, callbacks.reports_of_callback(connection, callback_id))
 
 
 def previews(record: PlanRecord, now: datetime) -> dict[PlanAction, tuple[WearDay, ...]]:

@@ -120,7 +120,7 @@ def answer_report(practice: Practice, report_id: int, question_id: str, answer: 
 def finish_report(practice: Practice, report_id: int, now: datetime) -> Progress:
     """Settle a report as it stands; finishing it again changes nothing."""
     with practice.store.write() as connection:
-        row = _row(connection, report_id)
+        row = _row(connection, report_id, lock=True)
         record = _record(connection, practice, row)
         facts = facts_of(connection, practice, row, record, now)
         if row["state"] == "open":
@@ -276,15 +276,15 @@ def _record(connection: Connection, practice: Practice, row: Mapping[str, Any]) 
     return load_plan(connection, practice, row["orthosis_id"]) if row["orthosis_id"] is not None else None
 
 
-def _row(connection: Connection, report_id: int) -> Mapping[str, Any]:
-    row = reports.report_row(connection, report_id, lock=True)
+def _row(connection: Connection, report_id: int, *, lock: bool = False) -> Mapping[str, Any]:
+    row = reports.report_row(connection, report_id, lock=lock)
     if row is None:
         raise UnknownId("unknown_report", f"There is no report {report_id}.")
     return row
 
 
 def _open_row(connection: Connection, report_id: int) -> Mapping[str, Any]:
-    row = _row(connection, report_id)
+    row = _row(connection, report_id, lock=True)
     if row["state"] != "open":
         raise UnknownId("report_finished", "This report is finished; begin a new one to say more.")
     return row

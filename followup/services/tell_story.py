@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -89,12 +89,19 @@ def story_of(connection: Connection, practice: Practice, record: PlanRecord, sin
     """Reports, results, instructions, messages and calls of an orthosis since then, oldest first."""
     names = people.staff_names(connection)
     lines = [
-        *_reports(connection, practice.rules, record, since, names),
+        *_reports(connection, practice.rules, reports.reports_of(connection, record.orthosis_id, since), names),
         *_instructions(record, since, names),
         *_messages(connection, record, since),
         *_calls(connection, record, since, names),
     ]
     return tuple(sorted(lines, key=lambda line: line.at))
+
+
+def story_of_reports(
+    connection: Connection, practice: Practice, rows: Iterable[Mapping[str, Any]]
+) -> tuple[StoryLine, ...]:
+    """What was said in reports that belong to no known orthosis, with what they led to."""
+    return tuple(_reports(connection, practice.rules, rows, people.staff_names(connection)))
 
 
 def words_for(rules: RuleSet, finding_id: str, value: object) -> str:
@@ -118,9 +125,9 @@ def words_for(rules: RuleSet, finding_id: str, value: object) -> str:
 
 
 def _reports(
-    connection: Connection, rules: RuleSet, record: PlanRecord, since: datetime, names: Mapping[int, str]
+    connection: Connection, rules: RuleSet, rows: Iterable[Mapping[str, Any]], names: Mapping[int, str]
 ) -> Iterator[StoryLine]:
-    for row in reports.reports_of(connection, record.orthosis_id, since):
+    for row in rows:
         contact = people.contact_of(connection, row["contact_id"]) if row["contact_id"] else None
         who = contact.name if contact else names.get(row["staff_id"], "Somebody")
         yield StoryLine(row["begun_at"], f"{CHANNELS[row['channel']]}, {who}: {_said(rules, row)}")
