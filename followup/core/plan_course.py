@@ -144,7 +144,8 @@ class Course:
             self.silent_days = min(self.silent_days, max(0, (issuing_on - plan_on).days - 2))
         if judgement.reason.code is ReasonCode.DISCOMFORT:
             judgement = self._discomfort(judgement, plan_on)
-        self._hear(judgement, issuing_on)
+        if judgement.verdict >= Verdict.SHORTER:
+            self._hear(judgement, issuing_on)
 
     def hear_triage(self, instruction: WearInstruction, issuing_on: date) -> None:
         """Take in a triage result as it was recorded."""
@@ -197,7 +198,7 @@ class Course:
         elif stops(judgement.verdict):
             self._drop_words()
             self._halt(judgement.reason, issuing_on - ONE_DAY)
-        elif judgement.verdict > Verdict.UNSETTLED and (self.heard is None or judgement.verdict > self.heard.verdict):
+        elif self.heard is None or judgement.verdict > self.heard.verdict:
             self.heard = judgement
 
     def _discomfort(self, judgement: Judgement, plan_on: date) -> Judgement:

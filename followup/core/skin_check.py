@@ -57,6 +57,8 @@ def judge(
     return (
         _stopping(check, day, mark_limit_minutes)
         or _milder(check)
+        or _too_little_stated(check, looked_at, day)
+        or _nothing_known(check)
         or _not_counting(check, looked_at, day, mark_limit_minutes, by_touch)
         or CLEAR
     )
@@ -88,6 +90,18 @@ def _milder(check: SkinCheck) -> Judgement | None:
         return _found(Verdict.SHORTER, ReasonCode.DISCOMFORT)
     if check.result is CheckResult.MARK and check.mark_minutes is not None:
         return _found(Verdict.SAME_TIME, ReasonCode.MARK_FADED, check.mark_minutes)
+    return None
+
+
+def _too_little_stated(check: SkinCheck, looked_at: datetime, day: WearDay | None) -> Judgement | None:
+    if check.worn_minutes is None or day is None or worn_enough(check.worn_minutes, day.target_minutes):
+        return None
+    worn_out = looked_at >= day.periods[-1].off_at
+    verdict = Verdict.SAME_TIME if worn_out else Verdict.UNSETTLED
+    return _found(verdict, ReasonCode.WORN_TOO_LITTLE, minutes=check.worn_minutes)
+
+
+def _nothing_known(check: SkinCheck) -> Judgement | None:
     if check.result is CheckResult.MARK:
         return _found(Verdict.UNSETTLED, ReasonCode.MARK_NOT_TIMED)
     if check.result is CheckResult.CANNOT_SAY:
@@ -101,28 +115,14 @@ def _not_counting(
     """Why a "clear" does not count as the day's check, if it does not."""
     if day is None or not day.periods:
         return _found(Verdict.UNSETTLED, ReasonCode.NO_WEAR_PLANNED)
-    short = _too_little_worn(check, looked_at, day)
-    if short:
-        return short
+    if check.worn_minutes is None and not worn_enough(planned_by(day, looked_at), day.target_minutes):
+        return _found(Verdict.UNSETTLED, ReasonCode.CHECKED_BEFORE_END)
     late = late_enough(looked_at, day, limit)
     if not late and (by_touch or check.mark_minutes):
         return _found(Verdict.UNSETTLED, ReasonCode.CHECKED_TOO_EARLY, limit=limit)
     if by_touch and not check.by_touch:
         return _found(Verdict.UNSETTLED, ReasonCode.TOUCH_NEEDED)
     return None
-
-
-def _too_little_worn(check: SkinCheck, looked_at: datetime, day: WearDay) -> Judgement | None:
-    if check.worn_minutes is None:
-        if worn_enough(planned_by(day, looked_at), day.target_minutes):
-            return None
-        return _found(Verdict.UNSETTLED, ReasonCode.CHECKED_BEFORE_END)
-    if worn_enough(check.worn_minutes, day.target_minutes):
-        return None
-    final = looked_at >= day.periods[-1].off_at
-    return _found(
-        Verdict.SAME_TIME if final else Verdict.UNSETTLED, ReasonCode.WORN_TOO_LITTLE, minutes=check.worn_minutes
-    )
 
 
 def planned_by(day: WearDay, at: datetime) -> int:
