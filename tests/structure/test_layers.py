@@ -24,9 +24,13 @@ MAY_IMPORT = {
     "app": {"services", "channels", "words", "storage", "clinical", "core", "settings", "clock"},
     "scheduler": {"scheduler", "app", "services", "core", "settings", "clock"},
     "web": {"web", "app", "services", "words", "clinical", "core", "settings", "clock"},
-    "cli": {
-        "cli", "scheduler", "web", "app", "services", "channels", "words", "storage", "clinical", "core", "settings",
+    "demo": {
+        "demo", "scheduler", "web", "app", "services", "channels", "words", "storage", "clinical", "core", "settings",
         "clock",
+    },
+    "cli": {
+        "cli", "demo", "scheduler", "web", "app", "services", "channels", "words", "storage", "clinical", "core",
+        "settings", "clock",
     },
 }  # fmt: skip
 CORE_LIBRARIES = {"pydantic", "pydantic_core", "annotated_types", "email_validator"}  # the last for syntax only
@@ -50,7 +54,7 @@ def _allowed(asked: Import, package: str) -> bool:
     if base != package:
         return True
     layer, wanted = _layer(asked.by), rest.partition(".")[0]
-    return layer == package or wanted in EVERYONE or wanted in MAY_IMPORT.get(layer, set())
+    return layer == package or not wanted or wanted in EVERYONE or wanted in MAY_IMPORT.get(layer, set())
 
 
 def _layer(module: str) -> str:
