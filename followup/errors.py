@@ -4,7 +4,10 @@ from __future__ import annotations
 
 
 class FollowupError(Exception):
-    """Something the person at the other end can mend. `code` is stable, `path` names the place, `message` says what to do."""
+    """Something the person at the other end can mend.
+
+    `code` is stable, `path` names the place, `message` says what to do.
+    """
 
     def __init__(self, code: str, message: str, path: str = "") -> None:
         super().__init__(message)
