@@ -17,6 +17,7 @@ EARLY = 35.0
 HIGH = 45.0
 FULL_HEIGHT = 88
 BARE_HEIGHT = 56
+NARROWEST = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +128,8 @@ def choose_window(days: Sequence[StripDay], zone: ZoneInfo) -> Window:
     if not hours:
         return Window(8, 20)
     first, last = min(hours), max(hours)
-    return Window(2 * int((first - 1) // 2), 2 * -int(-(last + 2) // 2))
+    from_hour, to_hour = 2 * int((first - 1) // 2), 2 * -int(-(last + 2) // 2)
+    return Window(from_hour, max(to_hour, from_hour + NARROWEST))
 
 
 def _instants(day: StripDay) -> tuple[datetime, ...]:

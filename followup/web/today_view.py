@@ -106,7 +106,7 @@ def _caution(today: Today, voice: Voice) -> CautionWords:
     if today.leave_on:
         return CautionWords(voice.say("caution.title_leave_on"), (voice.say("caution.text_leave_on"),))
     sit = (voice.say("caution.sit"),) if today.cannot_stand else ()
-    return CautionWords(voice.say("caution.title"), (*sit, voice.say("caution.text", limit=today.limit_minutes)))
+    return CautionWords(voice.say("caution.title"), (voice.say("caution.text", limit=today.limit_minutes), *sit))
 
 
 def _looks(today: Today, voice: Voice) -> tuple[Choice, ...]:
@@ -125,7 +125,7 @@ def _times(known: DayView, voice: Voice) -> tuple[TimesLine, ...]:
     current = next((index for index, period in enumerate(periods) if period.off_at > voice.now), None)
     return tuple(
         TimesLine(voice.span(period.on_at, period.off_at), tuple(_about(known, period, until, voice)), index == current)
-        for index, (period, until) in enumerate(zip(periods, nexts, strict=True))
+        for index, (period, until) in enumerate(zip(periods, nexts, strict=False))
     )
 
 
