@@ -85,12 +85,12 @@ def _prove_safe(rule: Rule) -> None:
 
 
 def _prove_live(rule_set: RuleSet, rule: Rule) -> None:
-    """At its own minimal point the rule decides: without it the result would be less."""
+    """At its own minimal point the rule decides: it states the whole result, and without it the result is less."""
     for limit in _LIMITS:
         facts = minimal_point(rule_set, rule, limit)
         fired = read_rules(rule_set, facts).fired
         others = tuple(each for each in fired if each.id != rule.id)
-        if rule in fired and settle(fired, facts) != settle(others, facts):
+        if rule in fired and settle(others, facts) != settle(fired, facts) == settle((rule,), facts):
             return
     raise _fault("dead_rule", f"{rule.id} never decides: other rules always say as much.", rule.id)
 
