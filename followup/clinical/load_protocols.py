@@ -5,15 +5,14 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable, Mapping
 from datetime import date
-from importlib.resources import files
 from importlib.resources.abc import Traversable
 from itertools import pairwise
 from typing import Any
 
+from followup.clinical.load_sources import CLINICAL, load_sources
 from followup.core.wear_protocol import LadderStep, LookKind, WearProtocol
 from followup.errors import InvalidInput, UnknownId
 
-_FOLDER = files("followup") / "clinical"
 _KNOWN = {
     "id",
     "effective_on",
@@ -50,23 +49,23 @@ def find_protocol(id: str, on: date | None = None) -> WearProtocol:
 
 def protocol_versions() -> tuple[WearProtocol, ...]:
     """Every dated form of every protocol, so that an old plan can be replayed by its digest."""
-    citations = _citations((_FOLDER / "sources.toml").read_text("utf-8"))
-    folder = sorted((_FOLDER / "protocols").iterdir(), key=lambda each: each.name)
-    return tuple(read_protocol(file, citations) for file in folder if file.name.endswith(".toml"))
+    sources = load_sources()
+    folder = sorted((CLINICAL / "protocols").iterdir(), key=lambda each: each.name)
+    return tuple(read_protocol(file, sources) for file in folder if file.name.endswith(".toml"))
 
 
-def read_protocol(file: Traversable, citations: Mapping[str, tuple[str, str]]) -> WearProtocol:
-    """One protocol file; `citations` gives (text, grade) by source key. Raises ``InvalidInput``."""
+def read_protocol(file: Traversable, sources: Mapping[str, Mapping[str, str]]) -> WearProtocol:
+    """One protocol file, its source looked up in `sources`. Raises ``InvalidInput`` naming file and field."""
     raw = tomllib.loads(file.read_text("utf-8"))
-    _check(raw, file.name, citations)
+    _check(raw, file.name, sources)
     add_low, add_high = raw["then"]["add_minutes"]
-    text, grade = citations[raw["source"]]
+    source = sources[raw["source"]]
     return WearProtocol(
         id=raw["id"],
         title=raw["title"],
-        source=text,
+        source=f"{source['publisher']}, {source['title']}, {source['year']}",
         source_key=raw["source"],
-        grade=grade,
+        grade=source["grade"],
         effective_on=raw["effective_on"],
         whom=raw["whom"],
         mark_limit_minutes=raw["mark_limit_minutes"],
@@ -83,18 +82,12 @@ def _step(raw: Mapping[str, Any]) -> LadderStep:
     return LadderStep(low, high, raw.get("days", 1))
 
 
-def _citations(text: str) -> dict[str, tuple[str, str]]:
-    """(citation, grade) by source key."""
-    rows = tomllib.loads(text)
-    return {key: (f"{row['publisher']}, {row['title']}, {row['year']}", row["grade"]) for key, row in rows.items()}
-
-
-def _check(raw: Mapping[str, Any], name: str, citations: Mapping[str, object]) -> None:
+def _check(raw: Mapping[str, Any], name: str, sources: Mapping[str, object]) -> None:
     _same_names(raw, name)
     if type(raw["effective_on"]) is not date:
         raise _wrong(name, "effective_on", "write a date such as 2026-01-01")
     for key in ("source", "mark_limit_source"):
-        if raw[key] not in citations:
+        if raw[key] not in sources:
             raise _wrong(name, key, "write the key of a row in sources.toml")
     if not _whole(raw["mark_limit_minutes"], 1, 120):
         raise _wrong(name, "mark_limit_minutes", "write whole minutes from 1 to 120")
