@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
+import traceback
 from collections.abc import Callable
 from datetime import UTC
 
@@ -44,8 +45,10 @@ def safe_tick(app: App) -> Callable[[], None]:
     def run() -> None:
         try:
             done = tick(app.practice, app.transport, app.compose, app.inboxes, app.clock)
-        except Exception:
-            log.exception("tick failed; the next one tries again")
+        except Exception as error:
+            # The place, not the words: an error of the database may repeat a row, and logs carry ids only.
+            place = "".join(traceback.format_tb(error.__traceback__))
+            log.error("tick failed with %s; the next one tries again\n%s", type(error).__name__, place)
         else:
             log.info("tick %s", dict(done))
 

@@ -53,11 +53,14 @@ def open_store(url: str) -> Store:
     except ArgumentError as error:
         raise InvalidInput("bad_database_url", "Write sqlite:///FILE or postgresql://USER@HOST/NAME.") from error
     if parsed.get_backend_name() == "sqlite":
-        engine = create_engine(parsed, poolclass=QueuePool, pool_size=8, connect_args={"check_same_thread": False})
+        engine = create_engine(
+            parsed, poolclass=QueuePool, pool_size=8, connect_args={"check_same_thread": False}, hide_parameters=True
+        )
         event.listen(engine, "connect", _set_up_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
     elif parsed.get_backend_name() == "postgresql":
-        engine = create_engine(parsed.set(drivername="postgresql+psycopg"), pool_pre_ping=True)
+        address = parsed.set(drivername="postgresql+psycopg")
+        engine = create_engine(address, pool_pre_ping=True, hide_parameters=True)
     else:
         raise InvalidInput("bad_database_url", "Only sqlite and postgresql are supported.")
     return Store(engine)

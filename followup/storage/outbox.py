@@ -69,10 +69,11 @@ def claim(connection: Connection, now: datetime, lease_until: datetime, limit: i
         .order_by(outbox.c.not_before_at, outbox.c.id)
         .limit(limit)
         .with_for_update(skip_locked=True)
+        .cte("due")  # as a plain subquery PostgreSQL may run it again for each row, past the limit
     )
     taken = (
         update(outbox)
-        .where(outbox.c.id.in_(due), outbox.c.state == OutboxState.PLANNED)
+        .where(outbox.c.id.in_(select(due.c.id)), outbox.c.state == OutboxState.PLANNED)
         .values(state=OutboxState.CLAIMED, attempt=outbox.c.attempt + 1, lease_until=lease_until)
         .returning(outbox)
     )
@@ -148,3 +149,10 @@ def withdraw_of_contact(connection: Connection, contact_id: int, at: datetime) -
     """Take back everything not sent yet to a contact who wants no messages; how many."""
     mine = (outbox.c.contact_id == contact_id) & outbox.c.state.in_(UNSENT)
     return connection.execute(update(outbox).where(mine).values(state=OutboxState.WITHDRAWN, settled_at=at)).rowcount
+
+
+def every_message(connection: Connection) -> list[Mapping[str, Any]]:
+    """All messages in the order they were planned, without their words and addresses."""
+    left_out = {"payload", "address", "lease_until"}
+    query = select(*(column for column in outbox.c if column.name not in left_out)).order_by(outbox.c.id)
+    return [dict(row) for row in connection.execute(query).mappings()]
