@@ -10,10 +10,11 @@ from sqlalchemy import Connection
 
 from followup.core.callback import Standing, opens_callback
 from followup.core.channel import Composer, Inbox, Transport
+from followup.core.finding_words import say_finding
 from followup.core.triage import Facts, triage
 from followup.core.urgency import Urgency
 from followup.services.follow_plan import PlanRecord, load_plan, project
-from followup.services.follow_up import open_or_join, reason_for_staff
+from followup.services.follow_up import open_or_join
 from followup.services.practice import Practice
 from followup.services.queue_messages import alert_on_call, queue_day
 from followup.services.read_replies import read_replies, take_in
@@ -83,7 +84,7 @@ def _hear_silence(
     result = triage(practice.rules, facts)
     if opens_callback(result.floor):
         callbacks.close_desk_items_of(connection, record.orthosis_id, "silence", "a clinician rings", now)
-        reason = reason_for_staff(result).split("; not every")[0]
+        reason = say_finding(practice.rules, "silent_days", silent_days)
         open_or_join(connection, practice, record.orthosis_id, result.floor, result.instruction, reason, now)
     elif result.floor is Urgency.DESK_FOLLOW_UP:
         hours = practice.facts.hours

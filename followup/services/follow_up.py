@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from followup.core.callback import Standing, due_at, needs_on_call, opens_callback
+from followup.core.finding_words import say_why
 from followup.core.message import MessageKind
 from followup.core.plan_event import SkinCheck, TriageOutcome
 from followup.core.skin_report import skin_check_of
@@ -20,8 +21,6 @@ from followup.services.practice import Practice
 from followup.services.queue_messages import alert_on_call, queue_change
 from followup.storage import callbacks, plans, reports
 from followup.storage.audit import write_entry
-
-NOT_ALL_ANSWERED = "not every urgent question has an answer"
 
 
 def follow_up(
@@ -46,9 +45,10 @@ def follow_up(
         event_id = _tell_plan(connection, practice, report, facts, result, record, now, final=final)
         callbacks.close_desk_items_of(connection, record.orthosis_id, "silence", "answered", now)
     orthosis_id = report["orthosis_id"]
+    why = say_why(practice.rules, practice.places, facts, report["place"], result)
     if opens_callback(result.urgency):
         callback_id, deadline = open_or_join(
-            connection, practice, orthosis_id, result.urgency, result.instruction, reason_for_staff(result), now
+            connection, practice, orthosis_id, result.urgency, result.instruction, why, now
         )
         callbacks.join_report(connection, callback_id, report["id"])
         off = result.instruction is WearInstruction.OFF_UNTIL_WE_SPEAK
@@ -56,7 +56,7 @@ def follow_up(
             by = deadline if deadline > now else None
             queue_change(connection, practice, orthosis_id, MessageKind.OFF_UNTIL_WE_SPEAK, str(event_id), now, by=by)
     elif final and result.urgency is Urgency.DESK_FOLLOW_UP:
-        _tell_desk(connection, practice, report, result, now)
+        _tell_desk(connection, practice, report, why, now)
 
 
 def open_or_join(
@@ -93,14 +93,6 @@ def open_or_join(
     return callback_id, standing.due_at
 
 
-def reason_for_staff(result: TriageResult) -> str:
-    """Why somebody is rung, in words: the two most urgent rules that fired, or that the picture is not whole."""
-    said = [rule.words["en"].staff for rule in result.fired[:2] if "en" in rule.words]
-    if result.urgency > result.floor:
-        said.append(NOT_ALL_ANSWERED)
-    return "; ".join(each.rstrip(".") for each in said) or NOT_ALL_ANSWERED
-
-
 def _tell_plan(
     connection: Connection,
     practice: Practice,
@@ -116,7 +108,7 @@ def _tell_plan(
     if isinstance(check, SkinCheck):
         record_event(connection, practice, record.orthosis_id, check, report["begun_at"], now)
     reason = result.fired[0].id if result.fired else ""
-    outcome = TriageOutcome(result.instruction, result.urgency, _place(facts), reason)
+    outcome = TriageOutcome(result.instruction, result.urgency, report["place"], reason)
     return record_event(connection, practice, record.orthosis_id, outcome, report["begun_at"], now)
 
 
@@ -125,14 +117,7 @@ def _is_off(connection: Connection, orthosis_id: int) -> bool:
     return plan is not None and plan["stopped"]
 
 
-def _place(facts: Facts) -> str | None:
-    place = facts.findings.get("place")
-    return str(place) if isinstance(place, str) else None
-
-
-def _tell_desk(
-    connection: Connection, practice: Practice, report: Mapping[str, Any], result: TriageResult, now: datetime
-) -> None:
+def _tell_desk(connection: Connection, practice: Practice, report: Mapping[str, Any], why: str, now: datetime) -> None:
     callbacks.add_desk_item(
         connection,
         {
@@ -140,7 +125,7 @@ def _tell_desk(
             "orthosis_id": report["orthosis_id"],
             "contact_id": report["contact_id"],
             "kind": "follow_up",
-            "text": reason_for_staff(result),
+            "text": why,
             "from_at": now,
             "due_at": due_at(Urgency.CLINICIAN_NEXT_DAY, now, practice.facts.hours),
             "opened_at": now,

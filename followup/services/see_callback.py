@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection
 
+from followup.core.finding_words import say_finding
 from followup.core.plan_event import PlanAction, PlanEvent, PlanInstruction
 from followup.core.urgency import Urgency
 from followup.core.wear_day import WearDay
@@ -22,7 +23,6 @@ from followup.services.tell_story import (
     facts_of_wearer,
     story_of,
     story_of_reports,
-    words_for,
 )
 from followup.services.work_callbacks import QueueEntry, entry_of
 from followup.storage import callbacks, people, reports
@@ -168,5 +168,5 @@ def _unanswered(practice: Practice, results: list[Mapping[str, Any]]) -> tuple[s
         return ()
     known = practice.rules.findings
     return tuple(
-        words_for(practice.rules, id, True) for id in results[-1]["unanswered"] if id in known and known[id].urgent
+        say_finding(practice.rules, id, True) for id in results[-1]["unanswered"] if id in known and known[id].urgent
     )

@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from followup.core.finding import CANT_SAY
+from followup.core.finding_words import say_finding
 from followup.core.plan_event import PlanInstruction
 from followup.core.rule_set import RuleSet
 from followup.core.urgency import Urgency, WearInstruction
@@ -104,26 +105,6 @@ def story_of_reports(
     return tuple(_reports(connection, practice.rules, rows, people.staff_names(connection)))
 
 
-def words_for(rules: RuleSet, finding_id: str, value: object) -> str:
-    """What a finding and its answer say, in plain English."""
-    finding = rules.findings.get(finding_id)
-    if finding is None or "en" not in finding.words:
-        return f"{finding_id.replace('_', ' ')}: {value}"
-    words = finding.words["en"]
-    if finding_id == "worn_minutes":
-        return "how long it was on: not known" if value == CANT_SAY else f"it was on for {value} minutes"
-    if finding_id == "mark_minutes" and value == CANT_SAY:
-        return "how long the mark lasted: not known"
-    if value == CANT_SAY:
-        return f"cannot say: {words.short}"
-    if isinstance(value, bool):
-        return words.short if value else f"not so: {words.short}"
-    if finding_id == "mark_minutes":
-        return "no mark" if value == 0 else f"the mark lasted {value} minutes"
-    label = words.labels.get(str(value), str(value))
-    return f"{words.short}: {label}"
-
-
 def _reports(
     connection: Connection, rules: RuleSet, rows: Iterable[Mapping[str, Any]], names: Mapping[int, str]
 ) -> Iterator[StoryLine]:
@@ -141,7 +122,7 @@ def _reports(
 
 def _said(rules: RuleSet, row: Mapping[str, Any]) -> str:
     worse = [
-        words_for(rules, id, value)
+        say_finding(rules, id, value)
         for id, value in row["findings"].items()
         if id in rules.findings and (value == CANT_SAY or value != rules.findings[id].best)
     ]
