@@ -35,5 +35,3 @@ class WithoutOrthosis(StrEnum):
     def cannot_stand_alone(self) -> bool:
         """True where "take it off" must always come with "sitting or lying, do not stand alone"."""
         return self is not WithoutOrthosis.WALKS
-
-
