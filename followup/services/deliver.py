@@ -19,6 +19,8 @@ from followup.services.practice import Practice
 from followup.storage import orthoses, people
 from followup.storage.audit import write_entry
 
+SURPLUS = "after the last column"
+
 
 @dataclass(frozen=True, slots=True)
 class RowFault:
@@ -45,6 +47,8 @@ def import_deliveries(practice: Practice, text: str, by: str, now: datetime) -> 
     faults: list[RowFault] = []
     for line, row in _rows(text):
         try:
+            if SURPLUS in row:
+                raise DeliveryFaults([(SURPLUS, "has more cells than the first line names; quote words with a comma")])
             delivery = parse_delivery(row, frozenset(practice.protocols))
             counts[take_delivery(practice, delivery, by, now)[1]] += 1
         except DeliveryFaults as error:
@@ -53,17 +57,17 @@ def import_deliveries(practice: Practice, text: str, by: str, now: datetime) -> 
 
 
 def _rows(text: str) -> Sequence[tuple[int, Mapping[str, str]]]:
-    reader = csv.DictReader(io.StringIO(text.removeprefix("\ufeff")), strict=True)
+    reader = csv.DictReader(io.StringIO(text.removeprefix("\ufeff")), restkey=SURPLUS, strict=True)
     try:
         missing = [name for name in COLUMNS if name not in (reader.fieldnames or [])]
         if missing:
             raise InvalidInput(
                 "missing_columns", f"The first line must name the columns; missing: {', '.join(missing)}.", "line 1"
             )
-        return [(reader.line_num, {k or "": v or "" for k, v in row.items()}) for row in reader if any(row.values())]
+        return [(reader.line_num, {k: v or "" for k, v in row.items()}) for row in reader if any(row.values())]
     except csv.Error as error:
         raise InvalidInput(
-            "bad_csv", f"Not readable as CSV ({error}); save it again as CSV.", f"line {reader.line_num}"
+            "bad_csv", f"Not readable as CSV ({error}); save it again as CSV.", f"line {reader.line_num + 1}"
         ) from error
 
 
