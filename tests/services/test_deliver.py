@@ -1,0 +1,99 @@
+from __future__ import annotations
+
+import pytest
+
+from followup.core.delivery import COLUMNS
+from followup.errors import InvalidInput
+from followup.services.deliver import ImportSummary, import_deliveries
+from followup.storage.tables import audit, consent, contact, orthosis, wearer
+from tests.builders import ALDO, BRANKA, Clinic, as_csv
+
+
+def take(clinic: Clinic, text: str) -> ImportSummary:
+    return import_deliveries(clinic.practice, text, "program:import", clinic.now)
+
+
+def everything(clinic: Clinic) -> list[object]:
+    return [clinic.rows(table.select()) for table in (wearer, contact, consent, orthosis, audit)]
+
+
+def test_good_rows_go_in(clinic: Clinic) -> None:
+    assert take(clinic, as_csv(ALDO, BRANKA)) == ImportSummary(2, 0, 0, ())
+    assert [each["name"] for each in clinic.rows(wearer.select())] == ["Aldo Torvenn", "Branka Oost"]
+
+
+def test_a_bad_row_is_reported_and_the_good_one_goes_in(clinic: Clinic) -> None:
+    found = take(clinic, as_csv({**ALDO, "zone": "Mars/Olympus"}, BRANKA))
+    (fault,) = found.faults
+    assert (found.new, fault.line, fault.column) == (1, 2, "zone")
+    assert "write an IANA name" in fault.message
+
+
+def test_every_fault_of_every_row_is_reported(clinic: Clinic) -> None:
+    rows = [{**ALDO, "protocol": "s99", "side": "middle"}, {**BRANKA, "contact1_address": "ivo"}]
+    found = [(each.line, each.column) for each in take(clinic, as_csv(*rows)).faults]
+    assert sorted(found) == [(2, "protocol"), (2, "side"), (3, "contact1_address")]
+
+
+def test_the_same_file_twice_changes_nothing(clinic: Clinic) -> None:
+    text = as_csv(ALDO, BRANKA)
+    take(clinic, text)
+    before = everything(clinic)
+    assert take(clinic, text) == ImportSummary(0, 2, 0, ())
+    assert everything(clinic) == before
+
+
+def test_a_bad_row_alone_changes_nothing(clinic: Clinic) -> None:
+    take(clinic, as_csv({**ALDO, "delivered_on": "yesterday"}))
+    assert everything(clinic) == [[], [], [], [], []]
+
+
+def test_a_corrected_row_brings_the_record_up_to_date(clinic: Clinic) -> None:
+    take(clinic, as_csv(ALDO))
+    assert take(clinic, as_csv({**ALDO, "lot": "L2"})).changed == 1
+    assert [each["lot"] for each in clinic.rows(orthosis.select())] == ["L2"]
+
+
+def test_a_row_cannot_change_what_a_running_plan_is_made_of(clinic: Clinic) -> None:
+    clinic.start()
+    (fault,) = take(clinic, as_csv({**ALDO, "protocol": "s04"})).faults
+    assert "its plan has started" in fault.message
+
+
+def test_a_second_orthosis_of_the_same_wearer_keeps_one_wearer(clinic: Clinic) -> None:
+    take(clinic, as_csv(ALDO, {**ALDO, "identifier": "Q-7", "side": "right"}))
+    assert (len(clinic.rows(wearer.select())), len(clinic.rows(orthosis.select()))) == (1, 2)
+
+
+def test_consent_is_recorded_once_with_its_time(clinic: Clinic) -> None:
+    take(clinic, as_csv(ALDO))
+    (word,) = clinic.rows(consent.select())
+    assert (word["given"], word["at"]) == (True, clinic.now)
+
+
+def test_a_byte_order_mark_and_blank_lines_do_no_harm(clinic: Clinic) -> None:
+    assert take(clinic, "\ufeff" + as_csv(ALDO) + "\n,,,\n").new == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "path"),
+    [
+        ("", "missing_columns", "line 1"),
+        ("name;address\nAldo;x", "missing_columns", "line 1"),
+        (",".join(COLUMNS) + '\n"open quote,', "bad_csv", "line 2"),
+    ],
+)
+def test_a_file_that_is_no_such_csv_is_refused_whole(clinic: Clinic, text: str, code: str, path: str) -> None:
+    with pytest.raises(InvalidInput) as refused:
+        take(clinic, text)
+    assert (refused.value.code, refused.value.path) == (code, path)
+
+
+def test_a_row_with_too_many_cells_is_reported(clinic: Clinic) -> None:
+    text = as_csv(ALDO).rstrip("\r\n") + ",surplus\r\n"
+    assert [each.line for each in take(clinic, text).faults] == [2]
+
+
+def test_a_delivery_starts_no_plan_by_itself(clinic: Clinic) -> None:
+    clinic.deliver()
+    assert clinic.rows(orthosis.select())[0]["started_at"] is None
