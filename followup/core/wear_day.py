@@ -91,7 +91,7 @@ def local_instant(on: date, at: time, goal: WearingGoal) -> datetime:
     A time that does not exist moves forward by the length of the gap, one that happens twice is its first happening
     (both as RFC 5545, section 3.3.5, reads local times).
     """
-    return datetime.combine(on, at.replace(fold=0), goal.zone).astimezone(UTC)
+    return datetime.combine(on, at, goal.zone).astimezone(UTC)
 
 
 def issue_instant(on: date, goal: WearingGoal) -> datetime:

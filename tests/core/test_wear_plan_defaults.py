@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import time
+
 import pytest
 
 from followup.core.plan_reason import day_sentence
@@ -249,3 +251,62 @@ def test_state_of_a_plan_counts_silence_and_full_wear() -> None:
     assert state_of(ASHA.plan([], 2), ASHA.at(2, "12:00")).silent_days == 1
     short_day = Wearer(full_wear=30)
     assert state_of(short_day.plan([], 1), short_day.at(1, "12:00")).at_full_wear
+
+
+def test_triage_leave_on_holds_the_time_until_a_clinician_speaks() -> None:
+    events = [*ASHA.clear(1, 2, 3), ASHA.triage(1, "leave_on_as_ordered"), ASHA.word(3, "as_planned", 4)]
+    assert [(day.target_minutes, day.state) for day in ASHA.plan(events, 4)[1:]] == [
+        (30, "leave_on"),
+        (30, "leave_on"),
+        (30, "wearing"),
+    ]
+
+
+def test_clinician_off_from_today_stops_the_day_in_force() -> None:
+    day = ASHA.last([*ASHA.clear(1, 2, 3), ASHA.word(4, "off", 4, at="12:00")], 4)
+    assert day.stopped_at == ASHA.at(4, "12:00")
+
+
+def test_report_after_a_clinician_word_holds_it_back() -> None:
+    raised = ASHA.word(3, "resume", 4, step=6, at="12:00")
+    assert ASHA.targets([*ASHA.clear(1, 2, 3), raised], 4)[-1] == 240
+    assert ASHA.targets([*ASHA.clear(1, 2, 3), raised, ASHA.triage(3, "same_time_again")], 4)[-1] == 60
+    assert ASHA.targets([*ASHA.clear(1, 2, 3), raised, ASHA.triage(3, "shorter_time")], 4)[-1] == 30
+
+
+def test_clinician_word_after_a_report_stands() -> None:
+    events = [*ASHA.clear(1, 2, 3), ASHA.triage(3, "shorter_time", at="12:00"), ASHA.word(3, "as_planned", 4)]
+    assert ASHA.targets(events, 4)[-1] == 120
+
+
+def test_clinician_word_after_a_discomfort_keeps_the_time() -> None:
+    events = [*ASHA.clear(1, 2, 3), ASHA.check(4, discomfort=True), ASHA.word(4, "as_planned", 5)]
+    day = ASHA.last(events, 5)
+    assert (day.target_minutes, codes(day)) == (120, ["clinician_as_planned"])
+
+
+def test_third_discomfort_while_held_is_shorter_still() -> None:
+    events = [*ASHA.clear(1, 2, 3, 4, 5), *[ASHA.check(day, discomfort=True) for day in (6, 7, 8)]]
+    assert ASHA.targets(events, 9)[-4:] == [240, 180, 120, 60]
+
+
+def test_who_cannot_report_stays_at_full_wear_once_there() -> None:
+    quiet = Wearer(full_wear=30, precautions=("cannot_report",))
+    assert codes(quiet.last(quiet.clear(1), 2)) == ["full_wear"]
+
+
+def test_check_of_a_day_not_issued_counts_only_its_findings() -> None:
+    early = ASHA.check(2, at="05:00")
+    assert codes(ASHA.last([*ASHA.clear(1), early], 3)) == ["no_wear_planned"]
+    assert ASHA.last([*ASHA.clear(1), ASHA.check(2, "sore", at="05:00")], 2).target_minutes == 0
+
+
+def test_mark_on_a_day_without_time_keeps_the_plan_off() -> None:
+    events = [ASHA.check(1, "sore"), ASHA.word(2, "resume", 3, at="12:00"), ASHA.check(2, "mark")]
+    assert codes(ASHA.last(events, 3)) == ["mark_without_wear"]
+
+
+def test_window_that_cannot_hold_the_step_is_said() -> None:
+    narrow = Wearer(window=(time(9), time(10)), full_wear=120)
+    day = narrow.last(narrow.clear(1, 2, 3), 4)
+    assert (day.target_minutes, codes(day)) == (60, ["clear_check", "window_too_short"])
