@@ -11,11 +11,12 @@ import click
 
 from followup import __version__
 from followup.cli.delivery_commands import import_
+from followup.cli.demo_command import demo
 from followup.cli.message_commands import messages
 from followup.cli.plan_commands import plan, protocols
 from followup.cli.service_commands import doctor, serve, staff, work
 from followup.cli.triage_commands import findings, rules, triage
-from followup.errors import FollowupError, InvalidInput, UnknownId
+from followup.errors import Conflict, FollowupError, InvalidInput, UnknownId
 
 FAULT, USAGE, UNKNOWN, INVALID = 1, 2, 3, 4
 
@@ -26,7 +27,7 @@ def main() -> None:
     """Follow-up after an ankle-foot orthosis is delivered."""
 
 
-for command in (import_, protocols, plan, findings, rules, triage, messages, serve, work, doctor, staff):
+for command in (import_, protocols, plan, findings, rules, triage, messages, serve, work, doctor, staff, demo):
     main.add_command(command)
 
 
@@ -58,7 +59,7 @@ def exit_code(arguments: Sequence[str] | None = None) -> int:
 def _code_of(error: FollowupError) -> int:
     if isinstance(error, UnknownId):
         return UNKNOWN
-    return INVALID if isinstance(error, InvalidInput) else FAULT
+    return INVALID if isinstance(error, (InvalidInput, Conflict)) else FAULT
 
 
 def _fail(code: str, message: str, path: str, exit_with: int) -> int:
