@@ -15,6 +15,7 @@ PRECAUTIONS = frozenset(str(each) for each in Precaution)
 COMMON_PRACTICE = "common practice, no source"
 OVER_LIMIT = "over_limit"
 OVER_TARGET = "over_target"
+_STRENGTH = {each: each.strength for each in WearInstruction}
 
 
 class Outcome(NamedTuple):
@@ -25,11 +26,8 @@ class Outcome(NamedTuple):
 
     def join(self, other: Outcome) -> Outcome:
         """The worse of each output."""
-        return Outcome(max(self.urgency, other.urgency), max(self.instruction, other.instruction, key=_strength))
-
-
-def _strength(instruction: WearInstruction) -> int:
-    return instruction.strength
+        stronger = _STRENGTH[self.instruction] >= _STRENGTH[other.instruction]
+        return Outcome(max(self.urgency, other.urgency), self.instruction if stronger else other.instruction)
 
 
 NOTHING = Outcome(Urgency.KEEP_TO_PLAN, WearInstruction.AS_PLANNED)

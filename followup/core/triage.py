@@ -179,7 +179,15 @@ def settle(rules: Iterable[Rule], facts: Facts) -> Outcome:
     A protective orthosis is never reduced: it stays on as ordered, with a clinician today. Who cannot stand without
     it and is told to take it off hears from a clinician today.
     """
-    urgency, instruction = reduce(Outcome.join, (outcome_of(rule, facts) for rule in rules), NOTHING)
+    return _made_safe(_joined(rules, facts), facts)
+
+
+def _joined(rules: Iterable[Rule], facts: Facts) -> Outcome:
+    return reduce(Outcome.join, (outcome_of(rule, facts) for rule in rules), NOTHING)
+
+
+def _made_safe(outcome: Outcome, facts: Facts) -> Outcome:
+    urgency, instruction = outcome
     reduced = instruction in (WearInstruction.SHORTER_TIME, WearInstruction.OFF_UNTIL_WE_SPEAK)
     if facts.protective and reduced:
         return Outcome(max(urgency, Urgency.CLINICIAN_TODAY), WearInstruction.LEAVE_ON_AS_ORDERED)
@@ -200,10 +208,11 @@ def _final(floor: Outcome, ceiling: Outcome, urgent_unanswered: bool) -> Outcome
 
 def can_still_raise(reading: Reading, facts: Facts) -> dict[str, Urgency]:
     """The unanswered findings that could change either output, each with the urgency it could lead to, worst first."""
-    floor = settle(reading.fired, facts)
+    fired = _joined(reading.fired, facts)
+    floor = _made_safe(fired, facts)
     reach: dict[str, Urgency] = {}
     for rule in reading.open:
-        if settle((*reading.fired, rule), facts) == floor:
+        if _made_safe(fired.join(outcome_of(rule, facts)), facts) == floor:
             continue
         urgency = outcome_of(rule, facts).urgency
         for condition in rule.when:
