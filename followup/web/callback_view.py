@@ -13,7 +13,7 @@ from followup.services.see_callback import CallbackView, Cause, WhyLine
 from followup.web.day_strips import DayStrip, recent_days
 from followup.web.forms import Choice
 from followup.web.queue_view import QueueLine, queue_line
-from followup.web.staff_words import ACTIONS, INSTRUCTIONS, URGENCIES, UrgencyWords, upper_first
+from followup.web.staff_words import ACTIONS, INSTRUCTIONS, URGENCIES, UrgencyWords, reason_words, upper_first
 from followup.web.voice import Voice
 from followup.web.wearer_facts import FactRow, fact_rows
 
@@ -70,7 +70,7 @@ def view_callback(view: CallbackView, staff_id: int, voice: Voice) -> OpenCallba
         closed=_closed(view),
         version=view.entry.version,
         steps=view.highest_step,
-        story=tuple((voice.told(each.at), each.at, each.text) for each in view.story),
+        story=tuple((voice.told(each.at), each.at, each.text.replace("'", "’")) for each in view.story),
         days=recent_days(view.days, at_home) if view.days else (),
         zone_note="" if at_home.zone == voice.zone else f" Times are the wearer’s own, {view.zone}.",
         causes=view.causes,
@@ -91,9 +91,9 @@ def _closed(view: CallbackView) -> str:
 
 def _why(line: WhyLine) -> Why:
     return Why(
-        upper_first(line.known).rstrip(".") + ".",
-        line.rule.rstrip("."),
-        "; ".join(line.sources) or "common practice",
+        upper_first(reason_words(line.known)),
+        line.rule.replace("'", "’").rstrip("."),
+        "; ".join(line.sources).replace("'", "’") or "common practice",
         URGENCIES[line.urgency],
     )
 

@@ -16,13 +16,15 @@ from followup.errors import InvalidInput, UnknownId
 from followup.services.links import CaregiverLink, open_link
 from followup.services.see_today import Today, see_today
 from followup.services.take_report import Progress, ReportSource, begin_report, finish_report, see_report
-from followup.web.answer_view import view_answer
+from followup.web.answer_view import answered, view_answer
 from followup.web.forms import Fault, read_form
 from followup.web.report_steps import answer_step, ask_next, side_of
 from followup.web.site_parts import SiteParts, parts_of
 from followup.web.today_view import view_today
 from followup.web.voice import Voice
 
+USEFUL = 9
+"""More questions than this, were every answer "not sure", would only frighten; then the number is not told."""
 FamilyPage = Callable[[Request, CaregiverLink, Voice], Awaitable[Response]]
 
 
@@ -34,17 +36,11 @@ def behind_link(page: FamilyPage) -> Callable[[Request], Awaitable[Response]]:
         try:
             link = await run_in_threadpool(open_link, parts.practice, request.path_params["token"], parts.clock())
         except InvalidInput as error:
-            voice = parts.voice(_preferred(request), str(parts.practice.facts.hours.zone))
-            return parts.sorry(error.code, voice, 410 if error.code == "link_expired" else 404)
+            status = 410 if error.code == "link_expired" else 404
+            return parts.sorry(error.code, parts.stranger_voice(request), status)
         return await page(request, link, parts.voice(link.language, link.zone))
 
     return guarded
-
-
-def _preferred(request: Request) -> str:
-    """The browser's first language, where there are words in it."""
-    first = request.headers.get("accept-language", "en")[:2].lower()
-    return first if first in parts_of(request).words else "en"
 
 
 @behind_link
@@ -139,7 +135,10 @@ async def _report(
     common = _common(parts, link, voice) | {"address": _address(link, progress.report_id)}
     asked = ask_next(progress, parts.practice, voice, which)
     if asked is None:
-        shown = view_answer(progress, parts.practice.facts.emergency_number, voice)
+        today = await run_in_threadpool(see_today, parts.practice, link, voice.now)
+        day = today.today.day if today.today else None
+        found = answered(progress, day, voice.now, knows_times=link.may_be_told)
+        shown = view_answer(found, parts.practice.facts.emergency_number, voice)
         return parts.pages.show("home/answer.html", 200, **common, shown=shown, numbers=parts.numbers(voice))
     side = await run_in_threadpool(side_of, parts.practice, link.orthosis_id) if asked.kind == "place" else ""
     common |= {"asked": asked, "position": _position(progress, voice), "given": given, "which": which, "side": side}
@@ -155,13 +154,13 @@ def _address(link: CaregiverLink, report_id: int) -> str:
 
 
 def _position(progress: Progress, voice: Voice) -> str:
+    """First question of at most three; the most is left out while it is too many to be of use."""
     position, most = progress.asked + 1, max(progress.at_most, progress.asked + 1)
-    if most == 1:
-        return voice.say("question.position_one")
     if position > voice.say.count("time.ordinals"):
-        return voice.say("question.position_number", position=position, number=most)
+        return voice.say("question.position_number", position=position)
     ordinal = voice.ordinal(position)
-    words = voice.say("question.position", ordinal=ordinal, number=voice.number(most))
+    key = "question.position" if most <= USEFUL else "question.position_alone"
+    words = voice.say(key, ordinal=ordinal, number=voice.number(most))
     return words[:1].upper() + words[1:]
 
 

@@ -6,10 +6,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from followup.core.delivery_check import LABELS, DeliveryCheck, Outcome
-from followup.core.orthosis import Construction
+from followup.core.orthosis import Construction, Footplate, StrutPosition
 from followup.services.check_delivery import CheckLine, ChecksView
 from followup.web.staff_words import upper_first
 from followup.web.wearer_facts import FactRow
+
+STRUT_PASSES = {
+    StrutPosition.INNER: "on the inner side of the ankle",
+    StrutPosition.OUTER: "on the outer side of the ankle",
+    StrutPosition.BEHIND: "behind the ankle",
+    StrutPosition.NONE: "none at the ankle",
+}
+FOOTPLATES = {
+    Footplate.FULL: "Full length",
+    Footplate.TO_TOES: "As far as the toes",
+    Footplate.SHORT: "Short",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +76,8 @@ def orthosis_rows(built: Construction) -> tuple[FactRow, ...]:
     return (
         ("Side", upper_first(built.side.value), False),
         ("Built of", f"{upper_first(built.material.value)}; shell {_said('front', built.shell.value)}.", False),
-        ("Strut", f"{upper_first(built.strut.value)}, passing the ankle at: {built.strut_position.value}.", False),
-        ("Footplate and heel", f"{built.footplate.value.replace('_', ' ')}; heel {built.heel.value}.", False),
+        ("Strut", f"{upper_first(built.strut.value)}, {STRUT_PASSES[built.strut_position]}.", False),
+        ("Footplate and heel", f"{FOOTPLATES[built.footplate]}; the heel is {built.heel.value}.", False),
         ("Closed with", upper_first(built.fastening.value.replace("_", " ")), False),
         ("Identifier and lot", " · ".join(filter(None, (built.identifier, built.lot))), False),
     )

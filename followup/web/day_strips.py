@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 
 from followup.services.see_today import DayView
 from followup.web.figures import Seen, Strip, StripDay, choose_window, draw_strip
@@ -45,12 +45,24 @@ def strip_day(known: DayView, now: datetime) -> StripDay:
 
 def recent_days(days: Sequence[DayView], voice: Voice) -> tuple[DayStrip, ...]:
     """Several days in one window under each other; only the last carries the axis."""
-    drawn = [strip_day(each, voice.now) for each in days]
+    drawn = _looks_where_made([strip_day(each, voice.now) for each in days], voice)
     window = choose_window(drawn, voice.zone)
     return tuple(
         _day_strip(known, day, draw_strip(day, window, voice.zone, voice.now, axis=day is drawn[-1]), voice)
         for known, day in zip(days, drawn, strict=True)
     )
+
+
+def _looks_where_made(days: Sequence[StripDay], voice: Voice) -> list[StripDay]:
+    """A look made on a later day than the one it speaks of is drawn on the day it was made, if that is shown."""
+    shown = {day.on for day in days}
+    made = [(look, _day_of(look, day, shown, voice)) for day in days for look in day.seen]
+    return [replace(day, seen=tuple(look for look, on in made if on == day.on)) for day in days]
+
+
+def _day_of(look: Seen, day: StripDay, shown: set[date], voice: Voice) -> date:
+    made_on = voice.local(look.at).date()
+    return made_on if made_on in shown else day.on
 
 
 def _day_strip(known: DayView, day: StripDay, drawn: Strip, voice: Voice) -> DayStrip:

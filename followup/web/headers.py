@@ -12,8 +12,19 @@ POLICY = (
 STATIC = "/static/"
 
 
+def headers_for(path: str, secure: bool) -> dict[str, str]:
+    """The headers of an answer; only the stylesheet may be kept in a browser's cache."""
+    headers = {
+        "Content-Security-Policy": POLICY,
+        "Referrer-Policy": "no-referrer",
+        "X-Content-Type-Options": "nosniff",
+        "Cache-Control": "private, max-age=3600" if path.startswith(STATIC) else "no-store",
+    }
+    return headers | ({"Strict-Transport-Security": "max-age=31536000"} if secure else {})
+
+
 class SafeHeaders:
-    """ASGI middleware that sets the headers, and keeps only the stylesheet in a browser's cache."""
+    """ASGI middleware that sets the headers on every answer but those to faults, which `broken` dresses."""
 
     def __init__(self, app: ASGIApp, secure: bool) -> None:
         self.app = app
@@ -27,15 +38,7 @@ class SafeHeaders:
 
         async def dressed(message: Message) -> None:
             if message["type"] == "http.response.start":
-                self._dress(MutableHeaders(scope=message), scope["path"])
+                MutableHeaders(scope=message).update(headers_for(scope["path"], self.secure))
             await send(message)
 
         await self.app(scope, receive, dressed)
-
-    def _dress(self, headers: MutableHeaders, path: str) -> None:
-        headers["Content-Security-Policy"] = POLICY
-        headers["Referrer-Policy"] = "no-referrer"
-        headers["X-Content-Type-Options"] = "nosniff"
-        headers["Cache-Control"] = "private, max-age=3600" if path.startswith(STATIC) else "no-store"
-        if self.secure:
-            headers["Strict-Transport-Security"] = "max-age=31536000"

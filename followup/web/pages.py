@@ -21,10 +21,16 @@ class Pages:
             lstrip_blocks=True,
         )
         self._templates.filters["tel"] = tel
+        self._templates.filters["unbroken"] = unbroken
 
     def show(self, name: str, status: int = 200, **facts: object) -> HTMLResponse:
         """The page `name` as an answer."""
         return HTMLResponse(self._templates.get_template(name).render(**facts), status)
+
+
+def unbroken(number: str) -> str:
+    """A number that a line never breaks."""
+    return number.replace(" ", "\u00a0")
 
 
 def tel(number: str) -> str:

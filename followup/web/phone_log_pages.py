@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -10,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from followup.errors import InvalidInput, UnknownId
-from followup.services.see_wearers import list_wearers, see_wearer
+from followup.services.see_wearers import WearerView, list_wearers, see_wearer
 from followup.services.sign_in import Session
 from followup.services.take_report import (
     Progress,
@@ -20,11 +21,20 @@ from followup.services.take_report import (
     finish_report,
     see_report,
 )
+from followup.web.answer_view import answered
 from followup.web.forms import Choice, Fault, Form, needed
-from followup.web.phone_log_view import URGENT_SIGNS, known_so_far, to_change, view_end, view_question
+from followup.web.phone_log_view import (
+    URGENT_SIGNS,
+    changed_member,
+    known_so_far,
+    to_change,
+    view_end,
+    view_question,
+)
 from followup.web.questions import AskedQuestion
 from followup.web.site_parts import parts_of
 from followup.web.staff_door import show, staff_form, staff_page
+from followup.web.voice import Voice
 from followup.web.wearer_facts import FactRow, fact_rows
 
 HERE = "phone_log"
@@ -70,11 +80,15 @@ async def answer(request: Request, staff: Session, form: Form) -> Response:
     given = form.text("number") or form.text("answer")
     if not given:
         return await _report(request, staff, progress, form.text("change"), [Fault("answer", MISSING)])
+    question, said = form.text("question"), given
+    if form.text("change") in parts.practice.rules.gates:
+        member = changed_member(parts.practice, given)
+        if member is None:
+            return RedirectResponse(f"{address}?change={quote(given)}", 303)
+        question, said = member
     try:
         now = parts.clock()
-        after = await run_in_threadpool(
-            answer_report, parts.practice, progress.report_id, form.text("question"), given, now
-        )
+        after = await run_in_threadpool(answer_report, parts.practice, progress.report_id, question, said, now)
     except InvalidInput as error:
         return await _report(
             request, staff, progress, form.text("change"), [Fault("answer", error.message)], form.text("number")
@@ -165,10 +179,13 @@ async def _report(
     parts = parts_of(request)
     voice = parts.staff_voice()
     asked = _asked(request, progress, change)
-    facts = await _facts(request, progress)
+    wearer = await _wearer(request, progress)
+    facts = _facts(progress, wearer, voice)
     known = known_so_far(progress, parts.practice, voice)
     if asked is None:
-        shown = view_end(progress, parts.practice, voice)
+        day = wearer.days[-1].day if wearer and wearer.days else None
+        found = answered(progress, day, voice.now, knows_times=wearer is not None)
+        shown = view_end(found, parts.practice, voice)
         return show(request, staff, "staff/phone_end.html", HERE, shown=shown, known=known, **facts)
     shown_question = view_question(progress, asked, parts.practice, voice)
     return show(
@@ -193,10 +210,17 @@ def _asked(request: Request, progress: Progress, change: str) -> AskedQuestion |
     return to_change(progress, parts.practice, parts.staff_voice(), change)
 
 
-async def _facts(request: Request, progress: Progress) -> dict[str, Any]:
-    """The facts margin, and whose call it is."""
+async def _wearer(request: Request, progress: Progress) -> WearerView | None:
+    """Whom the call is about, None while nobody knows."""
     parts = parts_of(request)
     if progress.orthosis_id is None:
+        return None
+    return await run_in_threadpool(see_wearer, parts.practice, progress.orthosis_id, parts.clock())
+
+
+def _facts(progress: Progress, view: WearerView | None, voice: Voice) -> dict[str, Any]:
+    """The facts margin, and whose call it is."""
+    if view is None:
         rows: tuple[FactRow, ...] = (("In their words", progress.text or "Nothing yet.", False),)
         return {
             "heading": "A caller we do not know is on the line",
@@ -204,12 +228,11 @@ async def _facts(request: Request, progress: Progress) -> dict[str, Any]:
             "facts_rows": rows,
             "side": "right",
         }
-    view = await run_in_threadpool(see_wearer, parts.practice, progress.orthosis_id, parts.clock())
     whose = f"{view.facts.wearer_name}’s" if not view.facts.wearer_name.endswith("s") else f"{view.facts.wearer_name}’"
     return {
         "heading": f"A call about {whose} {view.facts.side} orthosis",
         "facts_heading": view.facts.wearer_name,
-        "facts_rows": fact_rows(view.facts, parts.staff_voice()),
+        "facts_rows": fact_rows(view.facts, voice),
         "side": view.facts.side,
     }
 

@@ -6,18 +6,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from followup.core.finding import CANT_SAY
+from followup.core.finding import CANT_SAY, FindingKind
 from followup.core.interview import Question, QuestionKind, question_called
 from followup.core.urgency import Urgency
-from followup.errors import UnknownId
 from followup.services.practice import Practice
 from followup.services.see_callback import Cause
 from followup.services.take_report import PLACE, WORN, Progress
-from followup.web.answer_view import heading, steps
+from followup.web.answer_view import Answered, heading, steps
+from followup.web.forms import Choice
 from followup.web.questions import AskedQuestion, ask_place, ask_staff, ask_worn, word_of
 from followup.web.staff_words import INSTRUCTIONS, URGENCIES, UrgencyWords
 from followup.web.voice import Voice
 
+USEFUL = 12
 URGENT_SIGNS = (
     "breathless",
     "chest_pain",
@@ -69,22 +70,34 @@ def to_change(progress: Progress, practice: Practice, voice: Voice, change: str)
     """The question to show: the one to be changed if it can be, else the next one; None at the end."""
     if progress.state != "open":
         return None
-    question = progress.question
-    if change:
-        try:
-            question = _called(progress, practice, change)
-        except UnknownId:
-            change = ""
+    if change in practice.rules.gates:
+        return _which_changes(practice, change, voice)
+    question = _called(progress, practice, change) or progress.question
     return _ask(progress, practice, question, voice) if question is not None else None
 
 
-def _called(progress: Progress, practice: Practice, id: str) -> Question:
+def _which_changes(practice: Practice, gate: str, voice: Voice) -> AskedQuestion:
+    """Which member of an answered gate is so after all."""
+    members = [each for each in practice.rules.findings.values() if each.gate == gate and each.asked]
+    listed = tuple(Choice(each.id, each.words["en"].short) for each in members)
+    return AskedQuestion(gate, "choices", voice.say("question.which"), "", (), listed)
+
+
+def changed_member(practice: Practice, member: str) -> tuple[str, str] | None:
+    """The answer that says a yes-or-no member of a gate is so; None for one that has to be asked by itself."""
+    finding = practice.rules.findings.get(member)
+    if finding is None or finding.kind is not FindingKind.BOOLEAN:
+        return None
+    return member, "yes" if finding.worst else "no"
+
+
+def _called(progress: Progress, practice: Practice, id: str) -> Question | None:
+    """The finding, or the place or wear, that is to be answered again; None for anything else."""
     if id in {PLACE, WORN}:
         return Question(QuestionKind.FINDING, id, (id,), ())
-    if id in practice.rules.gates:
-        members = tuple(each.id for each in practice.rules.findings.values() if each.gate == id and each.asked)
-        return Question(QuestionKind.GATE, id, members, ())
-    return question_called(practice.rules, progress.facts, id)
+    if id in practice.rules.findings:
+        return question_called(practice.rules, progress.facts, id)
+    return None
 
 
 def _ask(progress: Progress, practice: Practice, question: Question, voice: Voice) -> AskedQuestion:
@@ -103,7 +116,7 @@ def view_question(progress: Progress, asked: AskedQuestion, practice: Practice, 
         position=f"{voice.ordinal(position)} question"
         if position <= voice.say.count("time.ordinals")
         else f"question {position}",
-        of_at_most=f"of at most {voice.number(most)}",
+        of_at_most=f"of at most {voice.number(most)}" if most <= USEFUL else "",
         stands=(URGENCIES[result.floor].words, URGENCIES[result.ceiling].words),
         if_nothing=INSTRUCTIONS[result.instruction],
         why=_why_asked(asked, progress),
@@ -150,9 +163,10 @@ def _told(question: str, answer: str, progress: Progress, practice: Practice, vo
     return word_of(practice.rules, question, answer, progress.facts, voice)
 
 
-def view_end(progress: Progress, practice: Practice, voice: Voice) -> EndView:
+def view_end(found: Answered, practice: Practice, voice: Voice) -> EndView:
     """What to say at the end, and why."""
-    result, emergency = progress.result, practice.facts.emergency_number
+    progress, emergency = found.progress, practice.facts.emergency_number
+    result = progress.result
     due = progress.callback_due_at
     missing = [
         practice.rules.findings[id].words["en"].short for id in result.still_matters if id in practice.rules.findings
@@ -164,8 +178,8 @@ def view_end(progress: Progress, practice: Practice, voice: Voice) -> EndView:
         when=f"by {voice.when(due)}" if due else "",
         at=due,
         urgency=URGENCIES[result.urgency],
-        instruction=INSTRUCTIONS[result.instruction],
-        aloud=(heading(progress, emergency, voice), *steps(progress, emergency, voice)),
+        instruction=INSTRUCTIONS[found.wear],
+        aloud=(heading(found, emergency, voice), *steps(found, emergency, voice)),
         why=tuple(_because(progress)),
         open=voice.listed(missing),
         callback_id=progress.callback_id,

@@ -32,8 +32,8 @@ class AskedQuestion:
 
     @property
     def aloud(self) -> tuple[str, ...]:
-        """The question and what it lists, to be said as they stand."""
-        return (self.heading, *self.members)
+        """The question, to be said as it stands; what a gate lists is read from its answers."""
+        return (self.heading,)
 
 
 def ask_family(rules: RuleSet, facts: Facts, question: Question, voice: Voice, which: bool = False) -> AskedQuestion:
@@ -56,7 +56,7 @@ def ask_staff(rules: RuleSet, facts: Facts, question: Question, voice: Voice) ->
         members = tuple(_short(rules.findings[id], voice) for id in question.findings)
         listed = tuple(Choice(id, each) for id, each in zip(question.findings, members, strict=True))
         none, not_sure = Choice(NONE_OF_THESE, words["none"]), Choice(NOT_SURE, words["not_sure"])
-        return AskedQuestion(question.id, "gate", words["family"], "", members, (none, *listed, not_sure))
+        return AskedQuestion(question.id, "gate", words["family"], "", members, (*listed, none, not_sure))
     finding = rules.findings[question.id]
     said = finding.words[voice.say.language]
     choices = _answers(finding, question, facts, said.labels, voice, {})

@@ -9,7 +9,7 @@ from itertools import groupby
 
 from followup.core.callback import Part
 from followup.services.work_callbacks import QueueEntry
-from followup.web.staff_words import INSTRUCTIONS, PARTS, URGENCIES, UrgencyWords, late_words, lower_first
+from followup.web.staff_words import INSTRUCTIONS, PARTS, URGENCIES, UrgencyWords, late_words, reason_words
 from followup.web.voice import Voice
 
 
@@ -84,7 +84,7 @@ def queue_line(entry: QueueEntry, staff_id: int, voice: Voice) -> QueueLine:
         id=entry.callback_id,
         name=entry.contact_name or entry.wearer_name or "the unknown caller",
         whom=whom(entry),
-        reason=lower_first(entry.reason.rstrip(".")) + ".",
+        reason=reason_words(entry.reason),
         after=" ".join(_after(entry, voice)),
         when="now" if first else voice.when(entry.due_at),
         at=None if first else entry.due_at,

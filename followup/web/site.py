@@ -5,7 +5,6 @@ from __future__ import annotations
 from urllib.parse import urlsplit
 
 from starlette.applications import Starlette
-from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
@@ -25,7 +24,7 @@ from followup.web import (
     sign_in_pages,
     wearer_pages,
 )
-from followup.web.headers import SafeHeaders
+from followup.web.headers import SafeHeaders, headers_for
 from followup.web.page_words import load_page_words
 from followup.web.pages import Pages
 from followup.web.site_parts import SiteParts, parts_of
@@ -75,7 +74,7 @@ async def not_possible(request: Request, error: Exception) -> Response:
     assert isinstance(error, FollowupError)
     status = 404 if isinstance(error, UnknownId) else 409 if isinstance(error, Conflict) else 422
     if _is_family(request):
-        return await _sorry(request, status)
+        return _sorry(request, status)
     return tell(request, await session_of(request), status, "That could not be done", error.message)
 
 
@@ -83,23 +82,25 @@ async def not_answered(request: Request, error: Exception) -> Response:
     """No such page, no such method, or a form that could not be read."""
     assert isinstance(error, HTTPException)
     if _is_family(request):
-        return await _sorry(request, error.status_code)
+        return _sorry(request, error.status_code)
     heading, words = SORRY.get(error.status_code, SORRY[400])
     return tell(request, await session_of(request), error.status_code, heading, words)
 
 
 async def broken(request: Request, error: Exception) -> Response:
     """A fault of the program: whom to ring, and nothing of what went wrong."""
-    if _is_family(request):
-        return await _sorry(request, 500)
-    return tell(request, None, 500, "Something is broken here", "Nothing was changed. Tell whoever looks after this.")
+    words = "Nothing was changed. Tell whoever looks after this program."
+    answer = (
+        _sorry(request, 500) if _is_family(request) else tell(request, None, 500, "Something is broken here", words)
+    )
+    answer.headers.update(headers_for(request.url.path, parts_of(request).secure))
+    return answer
 
 
 def _is_family(request: Request) -> bool:
     return request.url.path.startswith("/c/")
 
 
-async def _sorry(request: Request, status: int) -> Response:
+def _sorry(request: Request, status: int) -> Response:
     parts = parts_of(request)
-    voice = await run_in_threadpool(parts.voice, "en", str(parts.practice.facts.hours.zone))
-    return parts.sorry("fault", voice, status)
+    return parts.sorry("fault", parts.stranger_voice(request), status)

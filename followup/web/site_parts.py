@@ -57,6 +57,11 @@ class SiteParts:
         )
         return tuple((label, number) for label, number in found if number)
 
+    def stranger_voice(self, request: Request) -> Voice:
+        """The voice for somebody whose link tells nothing: the browser's first language, the practice's zone."""
+        wanted = request.headers.get("accept-language", "")[:2].lower()
+        return self.voice(wanted, str(self.practice.facts.hours.zone))
+
     def sorry(self, kind: str, voice: Voice, status: int) -> HTMLResponse:
         """A page for families that says what went wrong and whom to ring."""
         facts = {"kind": kind, "say": voice.say, "practice": self.practice.facts, "numbers": self.numbers(voice)}

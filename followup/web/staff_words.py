@@ -96,6 +96,12 @@ def late_words(minutes: int) -> str:
     return f"{round(hours / 24)} days late"
 
 
+def reason_words(reason: str) -> str:
+    """Reasons joined by semicolons, each as it stands after a colon, with a proper apostrophe and one full stop."""
+    parts = (lower_first(part.strip().rstrip(".")) for part in reason.replace("'", "’").split(";"))
+    return "; ".join(part for part in parts if part) + "."
+
+
 def lower_first(words: str) -> str:
     """The words as they stand after a colon; an abbreviation keeps its capitals."""
     return words if words[1:2].isupper() else words[:1].lower() + words[1:]

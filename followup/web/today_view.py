@@ -49,14 +49,17 @@ class TodayView:
 def view_today(today: Today, voice: Voice) -> TodayView:
     """The words and figures of a caregiver's page."""
     known = today.today
+    wears = known is not None and not today.off and not today.leave_on
     return TodayView(
         heading=heading(today, voice),
-        times=_times(known, voice) if known is not None else (),
+        times=_times(known, voice) if known is not None and wears else (),
         paragraphs=tuple(_paragraphs(today, voice)),
         caution=_caution(today, voice),
         looks=_looks(today, voice),
-        strip=_strip(known, voice) if known is not None else None,
-        ladder=view_ladder(today.days, known.day, today.full_wear_minutes, voice) if known is not None else None,
+        strip=_strip(known, voice) if known is not None and (wears or known.worn or known.seen) else None,
+        ladder=view_ladder(today.days, known.day, today.full_wear_minutes, voice)
+        if known is not None and wears
+        else None,
         started=today.started,
     )
 
@@ -68,11 +71,11 @@ def heading(today: Today, voice: Voice) -> str:
     if today.off:
         due = today.callback_due_at
         return voice.say("today.off_due", when=voice.before(due)) if due else voice.say("today.off")
+    if today.leave_on:
+        return voice.say("today.leave_on")
     day = today.today.day if today.today else None
-    if day is None:
-        return voice.say("today.untold")
-    if not day.periods:
-        return voice.say("today.leave_on" if today.leave_on else "today.nothing_today")
+    if day is None or not day.periods:
+        return voice.say("today.untold" if day is None else "today.nothing_today")
     full = "full_" if day.state is PlanState.FULL_WEAR else ""
     total = voice.amount(day.target_minutes)
     if len(day.periods) == 1:
@@ -90,12 +93,17 @@ def _paragraphs(today: Today, voice: Voice) -> Iterator[str]:
         yield voice.say("today.off_text")
     elif today.leave_on:
         yield voice.say("today.leave_on_text")
-    if today.reason:
+    if today.reason and not _outdated(today):
         yield _sentence(today.reason)
     if today.off and today.cannot_stand:
         yield voice.say("today.off_stand")
     if today.callback_due_at and not today.off:
         yield voice.say("today.promised", when=voice.before(today.callback_due_at))
+
+
+def _outdated(today: Today) -> bool:
+    """True where the day was stopped after it was issued: its reason then speaks of times that no longer hold."""
+    return today.off and today.today is not None and today.today.day.stopped_at is not None
 
 
 def _sentence(words: str) -> str:

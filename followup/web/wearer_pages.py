@@ -19,7 +19,7 @@ from followup.web.forms import Form
 from followup.web.ladder_view import view_ladder
 from followup.web.site_parts import parts_of
 from followup.web.staff_door import show, staff_page
-from followup.web.staff_words import STATES, URGENCIES, lower_first
+from followup.web.staff_words import STATES, URGENCIES, reason_words, upper_first
 from followup.web.voice import Voice
 from followup.web.wearer_facts import fact_rows
 
@@ -71,7 +71,7 @@ def _listed(line: WearerLine, voice: Voice) -> ListedWearer:
     if line.state is not None:
         time = f", {voice.short(line.target_minutes)}" if line.target_minutes else ""
         plan = f"day {line.day}, {STATES.get(line.state, line.state)}{time}"
-    orthosis = f"{line.side}, {line.reference}, handed over {voice.date(line.delivered_on)}"
+    orthosis = f"{upper_first(line.side)}, {line.reference}, handed over {voice.date(line.delivered_on)}"
     return ListedWearer(line.orthosis_id, line.wearer_name, orthosis, plan)
 
 
@@ -91,11 +91,16 @@ async def wearer(request: Request, staff: Session) -> Response:
         heading=_heading(view),
         leads=tuple(_leads(view)),
         days=recent_days(view.days[-SHOWN_DAYS:], at_home) if view.days else (),
-        way=view_ladder(view.plan, today, view.facts.full_wear_minutes, at_home),
+        way=view_ladder(view.plan, today, view.facts.full_wear_minutes, at_home) if _goes_on(view) else None,
         lines=tuple((voice.told(each.at), each.at, each.text) for each in reversed(view.story)),
         facts_heading=view.facts.wearer_name,
         facts_rows=fact_rows(view.facts, voice),
     )
+
+
+def _goes_on(view: WearerView) -> bool:
+    """False while the plan is off: there is no way to full wear to draw."""
+    return bool(view.plan) and view.plan[-1].target_minutes > 0
 
 
 def _heading(view: WearerView) -> str:
@@ -106,8 +111,8 @@ def _heading(view: WearerView) -> str:
 def _leads(view: WearerView) -> Iterator[Lead]:
     if view.open_callback_id is not None and view.open_callback_urgency is not None:
         words = URGENCIES[Urgency(view.open_callback_urgency)].words
-        reason = lower_first(view.open_callback_reason.rstrip("."))
-        yield Lead(f"{words}: {reason}.", f"/callbacks/{view.open_callback_id}", "Open the call")
+        reason = reason_words(view.open_callback_reason)
+        yield Lead(f"{words}: {reason}", f"/callbacks/{view.open_callback_id}", "Open the call")
     if view.started_at is None:
         yield Lead(
             "The plan waits for its delivery checks.", f"/deliveries/{view.orthosis_id}/checks", "Open the checks"
