@@ -156,8 +156,6 @@ def _state(rule: Rule, ranks: Mapping[str, int], facts: Facts) -> bool | None:
     waiting = False
     for condition in rule.when:
         threshold = condition.threshold(facts.mark_limit_minutes, facts.target_minutes)
-        if threshold is None:
-            return False
         rank = ranks.get(condition.finding)
         if rank is None:
             waiting = True

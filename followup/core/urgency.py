@@ -38,7 +38,10 @@ class WearInstruction(StrEnum):
     @property
     def strength(self) -> int:
         """Position in the order in which instructions combine: the strongest one stands."""
-        return list(WearInstruction).index(self)
+        return _STRENGTH[self]
+
+
+_STRENGTH = {instruction: position for position, instruction in enumerate(WearInstruction)}
 
 
 def strongest(instructions: tuple[WearInstruction, ...]) -> WearInstruction:

@@ -65,6 +65,12 @@ def count_closed(connection: Connection, since: datetime) -> int:
     return connection.execute(query).scalar_one()
 
 
+def count_states(connection: Connection) -> dict[str, int]:
+    """How many callbacks stand in each state."""
+    query = select(callback.c.state, func.count()).group_by(callback.c.state)
+    return {row[0]: row[1] for row in connection.execute(query)}
+
+
 def reports_of_callback(connection: Connection, callback_id: int) -> list[Mapping[str, Any]]:
     """The reports a callback stands for, oldest first."""
     joined = report.join(callback_report, callback_report.c.report_id == report.c.id)

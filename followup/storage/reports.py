@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from followup.storage.rows import new_id
@@ -40,6 +40,11 @@ def reports_of(connection: Connection, orthosis_id: int, since: datetime) -> lis
     """The reports on an orthosis since then, oldest first."""
     query = select(report).where(report.c.orthosis_id == orthosis_id, report.c.begun_at >= since)
     return [dict(row) for row in connection.execute(query.order_by(report.c.begun_at, report.c.id)).mappings()]
+
+
+def count_reports(connection: Connection) -> int:
+    """How many reports there are."""
+    return connection.execute(select(func.count()).select_from(report)).scalar_one()
 
 
 def add_result(connection: Connection, values: Mapping[str, Any]) -> int:
