@@ -15,6 +15,8 @@ PRECAUTIONS = frozenset(str(each) for each in Precaution)
 COMMON_PRACTICE = "common practice, no source"
 OVER_LIMIT = "over_limit"
 OVER_TARGET = "over_target"
+USUAL_FULL_WEAR = 480
+"""Minutes of a full day of wear where no goal says otherwise (common practice)."""
 _STRENGTH = {each: each.strength for each in WearInstruction}
 
 
@@ -45,12 +47,12 @@ class Condition:
     at_least: Answer
     rank: int
 
-    def threshold(self, mark_limit_minutes: int, target_minutes: int | None) -> int | None:
-        """The rank at which it holds; None where the day's target is not known."""
+    def threshold(self, mark_limit_minutes: int, target_minutes: int | None) -> int:
+        """The rank at which it holds; a target nobody knows counts as the usual full wear."""
         if self.at_least == OVER_LIMIT:
             return mark_limit_minutes + self.rank
         if self.at_least == OVER_TARGET:
-            return None if target_minutes is None else target_minutes + self.rank
+            return (USUAL_FULL_WEAR if target_minutes is None else target_minutes) + self.rank
         return self.rank
 
 

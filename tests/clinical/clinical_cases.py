@@ -22,9 +22,8 @@ def facts_of(case: Mapping[str, Any], rule_set: RuleSet) -> Facts:
     rest = {} if case.get("rest") == "not_asked" else {id: each.best for id, each in rule_set.findings.items()}
     precautions = {id: id in case.get("present", []) for id in PRECAUTIONS if id not in case.get("unrecorded", [])}
     context = {**CALM, **case.get("context", {})}
-    if context["without_orthosis"] == "not_recorded":
-        context["without_orthosis"] = None
-    return Facts({**rest, **case["findings"]}, precautions, **context)
+    known = {name: None if value == "not_recorded" else value for name, value in context.items()}
+    return Facts({**rest, **case["findings"]}, precautions, **known)
 
 
 def expected(case: Mapping[str, Any]) -> tuple[str, str, list[str]]:

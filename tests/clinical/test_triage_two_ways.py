@@ -22,7 +22,7 @@ INSTRUCTIONS = [each.value for each in WearInstruction]
 
 def values_of(finding):
     if finding.kind is FindingKind.NUMBER:
-        return [v for v in (0, 1, 2, 3, 4, 6, 7, 10, 20, 21, 31, 41, 60, 61) if v <= finding.answers[1]]
+        return [v for v in (0, 1, 2, 3, 4, 6, 7, 10, 20, 21, 31, 41, 60, 61, 480, 481) if v <= finding.answers[1]]
     return list(finding.answers)
 
 
@@ -46,7 +46,7 @@ def worse(finding_id, value, threshold, facts):
     if threshold == "over_limit":
         return value > facts.mark_limit_minutes
     if threshold == "over_target":
-        return facts.target_minutes is not None and value > facts.target_minutes
+        return value > (480 if facts.target_minutes is None else facts.target_minutes)
     return value >= threshold
 
 

@@ -10,10 +10,20 @@ GLOSSARY = (ROOT / "docs/glossary.md").read_text()
 DEFINED = {word.strip() for row in re.findall(r"^\| ([^|`]+) \|", GLOSSARY, re.MULTILINE) for word in row.split(",")}
 TERMS = (
     *("orthosis", "wearer", "caregiver", "contact", "wearing goal", "precaution", "without the orthosis"),
-    *("wear protocol", "wear plan", "wear step", "wearing period", "skin check", "mark", "place", "complaint", "report"),
-    *("finding", "rule", "rule set", "source", "urgency", "wear instruction", "triage result", "callback", "desk item"),
-    *("plan instruction", "message", "outbox", "attempt", "consent", "audit entry", "delivery", "red flag", "cause"),
-    *("gate question", "interview", "floor", "ceiling", "taken by", "may not have arrived"),
+    *("wear protocol", "wear plan", "wear step", "wearing period", "skin check", "mark", "place", "complaint"),
+    *("report", "finding", "rule", "rule set", "source", "urgency", "wear instruction", "triage result", "callback"),
+    *(
+        "desk item",
+        "plan instruction",
+        "message",
+        "outbox",
+        "attempt",
+        "consent",
+        "audit entry",
+        "delivery",
+        "red flag",
+    ),
+    *("cause", "gate question", "interview", "floor", "ceiling", "taken by", "may not have arrived"),
 )
 
 
