@@ -11,7 +11,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, create_engine, event, func, select
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 from sqlalchemy.pool import NullPool, QueuePool
@@ -19,6 +19,7 @@ from sqlalchemy.pool import NullPool, QueuePool
 from followup.errors import FollowupError, InvalidInput
 
 BUSY_MILLISECONDS = 20_000
+MIGRATION_LOCK = 6_017_385  # any number, as long as every process asks for the same one
 
 
 class Store:
@@ -77,17 +78,27 @@ def _set_up_sqlite(connection: Any, _record: object) -> None:
         connection.execute(f"PRAGMA {pragma}")
 
 
+def _wait_for_others(connection: Any, _record: object) -> None:
+    connection.isolation_level = None
+    connection.execute(f"PRAGMA busy_timeout={BUSY_MILLISECONDS}")
+
+
 def _begin_sqlite(connection: Connection) -> None:
     writing = connection.get_execution_options().get("followup_write", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
 
 
 def migrate(store: Store) -> None:
-    """Bring the tables to the newest shape; safe to run again."""
+    """Bring the tables to the newest shape; safe to run again, and by several processes at once."""
     config = _alembic_config()
     migrating = create_engine(store.engine.url, poolclass=NullPool)
+    if migrating.dialect.name == "sqlite":
+        event.listen(migrating, "connect", _wait_for_others)
+        event.listen(migrating, "begin", lambda connection: connection.exec_driver_sql("BEGIN IMMEDIATE"))
     try:
         with migrating.begin() as connection:
+            if migrating.dialect.name == "postgresql":
+                connection.execute(select(func.pg_advisory_xact_lock(MIGRATION_LOCK)))
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
     except SQLAlchemyError as error:
