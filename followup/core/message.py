@@ -194,17 +194,14 @@ def _question(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> DueM
 def change_message(
     kind: MessageKind, plan: PlanForMessages, day: WearDay, recipient: Recipient, event_id: str, now: datetime
 ) -> DueMessage:
-    """A message about a plan that just changed: as soon as quiet hours allow, once for each event."""
+    """A message about a plan that just changed: as soon as quiet hours allow, once for each event.
+
+    It says "tomorrow" where the day told of comes after the day it leaves on.
+    """
     due = not_in_quiet_hours(now, recipient.zone)
-    return DueMessage(
-        recipient,
-        kind,
-        f"event-{event_id}",
-        day.on,
-        due,
-        due + timedelta(hours=24),
-        base_payload(plan, day, recipient),
-    )
+    tomorrow = day.on > due.astimezone(ZoneInfo(plan.zone)).date()
+    payload = {**base_payload(plan, day, recipient), "tomorrow": tomorrow}
+    return DueMessage(recipient, kind, f"event-{event_id}", day.on, due, due + timedelta(hours=24), payload)
 
 
 def base_payload(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> dict[str, Any]:

@@ -68,16 +68,20 @@ def queue_change(
 ) -> None:
     """Plan a message about a plan that changes from the local date `on`, to everyone on duty.
 
-    Earlier ones not sent yet are taken back. `by` is when a clinician rings.
+    Earlier ones not sent yet are taken back. A day already issued stays as it is, so but for a stop the first later
+    one is told of; beyond tomorrow that day's own message tells it. `by` is when a clinician rings.
     """
     record = load_plan(connection, practice, orthosis_id)
     if record.started_at is None:
         return
     days = record.days(now, ahead=AHEAD_DAYS)
-    told = next((day for day in days if day.on == (on or record.on(now))), days[-1])
+    stops = kind is MessageKind.OFF_UNTIL_WE_SPEAK
+    today = record.on(now)
+    changed_on = today if stops or on is None else on
+    told = next((day for day in days if day.on >= changed_on and (stops or day.issued_at > now)), days[-1])
     outbox.withdraw_events(connection, orthosis_id, now)
     everyone = recipients(connection, record)
-    for recipient in everyone:
+    for recipient in everyone if (told.on - today).days <= 1 else ():
         message = change_message(kind, record.for_messages(days), told, recipient, event_id, now)
         _put(connection, practice, message, orthosis_id, _revision(connection, orthosis_id), now, by)
     if not any(recipient.channel == "email" for recipient in everyone):
@@ -93,6 +97,7 @@ def alert_on_call(
         return
     key = f"on-call:{callback_id}:{int(standing.urgency)}"
     payload = {
+        **_facts(practice),
         "link": f"{practice.facts.public_address}/callbacks/{callback_id}",
         "urgency": standing.urgency.id,
         "by": _said(standing.due_at, now, practice.facts.hours.zone, "en"),
