@@ -47,4 +47,5 @@ def cite(key: str, sources: Mapping[str, Mapping[str, str]]) -> str:
         return key
     source = sources[key]
     section = f", {source['section']}" if "section" in source else ""
-    return f"{source['publisher']}, {source['title']}, {source['year']}{section} [{source['grade']}]"
+    note = f" ({source['note']})" if "note" in source else ""
+    return f"{source['publisher']}, {source['title']}, {source['year']}{section} [{source['grade']}]{note}"
