@@ -120,6 +120,7 @@ def _tell_of(
     if result.state is OutboxState.REFUSED:
         if result.against_address and row["contact_id"] is not None:
             people.suspend_contact(connection, row["contact_id"], now)
+            outbox.withdraw_of_contact(connection, row["contact_id"], now)
         _tell_desk(connection, practice, row, "undelivered", "the network refused their address", now)
 
 
