@@ -8,6 +8,7 @@ import io
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
+from email.message import EmailMessage
 from email.policy import default as default_policy
 from functools import cache, cached_property
 from typing import Any
@@ -213,6 +214,29 @@ class Clinic:
 def clinic_on(store: Store) -> Clinic:
     """Quillmere on that store."""
     return Clinic(replace(_contents(), store=store))
+
+
+@dataclass
+class Letters:
+    """An inbox that hands its letters over until they are taken."""
+
+    waiting_ones: dict[str, str] = field(default_factory=dict)
+
+    def waiting(self, limit: int) -> list[tuple[str, str]]:
+        return list(self.waiting_ones.items())[:limit]
+
+    def taken(self, source_id: str) -> None:
+        self.waiting_ones.pop(source_id, None)
+
+
+def letter(text: str, sender: str = "Maj <maj@phones.example>", **headers: str) -> str:
+    """A mail as it arrives; `_` in a header's name stands for a hyphen."""
+    mail = EmailMessage()
+    mail["From"], mail["To"], mail["Subject"] = sender, "follow@quillmere.example", "Re: Your times"
+    for name, value in headers.items():
+        mail[name.replace("_", "-")] = value
+    mail.set_content(text)
+    return mail.as_string()
 
 
 def text_of(content: bytes) -> str:
