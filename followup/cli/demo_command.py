@@ -7,7 +7,9 @@ from pathlib import Path
 
 import click
 
+from followup.clock import system_clock
 from followup.demo.headless import play_story
+from followup.demo.live import Doorway, run_live
 
 
 @click.command()
@@ -21,7 +23,19 @@ def demo(headless: bool, days: int, seed: int, folder: Path | None, port: int) -
     if headless:
         click.echo(json.dumps(play_story(days, seed, folder, say)))
         return
-    raise click.UsageError("live mode follows")
+    run_live(seed, port, system_clock, say, show)
+
+
+def show(way_in: Doorway) -> None:
+    """How to get in, on standard output."""
+    click.echo(f"\nThe practice: {way_in.address}/sign-in")
+    for user, password, name, role in way_in.staff:
+        click.echo(f"  {name} ({role}) signs in as {user} with {password}")
+    click.echo("\nPages of families, by their private links:")
+    for name, language, address in way_in.families:
+        click.echo(f"  {name} ({language}): {address}")
+    click.echo(f"\nWhat arrived on each phone: {way_in.address}/demo/phones")
+    click.echo("\nThese words are made anew each time. Ctrl-C stops the demo.")
 
 
 def say(line: str) -> None:

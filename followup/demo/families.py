@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
-from email.message import EmailMessage
 from zoneinfo import ZoneInfo
 
 from followup.clinical.load_rules import load_looks
@@ -50,7 +49,6 @@ class Families:
 
     stage: Stage
     answered: set[tuple[int, str]] = field(default_factory=set)
-    letters: int = 0
     buttons: Mapping[str, Mapping[str, Answer]] = field(default_factory=load_looks)
 
     def read_post(self) -> list[Evening]:
@@ -60,7 +58,7 @@ class Families:
     def answer(self, evening: Evening) -> None:
         """Do what a family set out to do."""
         if evening.by_mail:
-            self._write(evening.letter, "1")
+            self.stage.write_reply(evening.letter, "1")
         else:
             self.tell_page(evening.link, evening.findings)
 
@@ -72,7 +70,7 @@ class Families:
         elif act.does is Deed.PAGE:
             self.tell_page(self._newest(household, act.contact)[0], act.findings, act.leaves_after)
         elif act.does is Deed.REPLY:
-            self._write(self._newest(household, act.contact)[1], act.text)
+            self.stage.write_reply(self._newest(household, act.contact)[1], act.text)
 
     def tell_page(self, link: CaregiverLink, findings: Findings, leaves_after: int | None = None) -> None:
         """Answer the page's questions as `findings` has it; what is not in it is not so."""
@@ -129,20 +127,6 @@ class Families:
         if key not in self.stage.newest:
             raise FollowupError("story", f"Nothing had arrived for {household.reference} yet; move that moment.")
         return self.stage.newest[key]
-
-    def _write(self, letter: Received, text: str) -> None:
-        """Put a reply to a message into the practice's Maildir, as its mail server would."""
-        self.letters += 1
-        mail = EmailMessage()
-        mail["From"] = letter.recipient
-        mail["To"] = self.stage.story.practice.mail_sender
-        mail["Subject"] = f"Re: {letter.mail()['Subject']}"
-        mail["In-Reply-To"] = str(letter.mail()["Message-ID"])
-        mail.set_content(text)
-        folder = self.stage.folder / "replies"
-        whole = folder / "tmp" / f"{self.letters:06}.demo"
-        whole.write_bytes(mail.as_bytes())
-        whole.rename(folder / "new" / whole.name)
 
 
 def first_button(findings: Findings) -> str:

@@ -13,7 +13,7 @@ from functools import partial
 from followup.demo.families import Families
 from followup.demo.staff import Staff
 from followup.demo.stage import Stage
-from followup.demo.story import Deed, Moment
+from followup.demo.story import Act, Deed
 from followup.services.advance import tick
 from followup.services.sign_in import Role
 
@@ -48,6 +48,15 @@ class Play:
         """Play so many days, or as far into them as `until`."""
         for number in range(days):
             self._put_day(number)
+        self._play_until(until)
+
+    def play_just_now(self, now: datetime) -> None:
+        """Go on to `now`, with what comes in shortly before it."""
+        for each in self.stage.story.just_now:
+            self._put(now - timedelta(minutes=each.minutes_ago), partial(self._act, each))
+        self._play_until(now)
+
+    def _play_until(self, until: datetime) -> None:
         while self.coming and self.coming[0][0] <= until:
             at, _, happen = heapq.heappop(self.coming)
             self.stage.clock.at = at
@@ -77,8 +86,8 @@ class Play:
             on = moment.on(self.begins_on)
             self._put(datetime.combine(on, moment.at, zone), partial(self._act, moment))
 
-    def _act(self, moment: Moment) -> None:
-        self.families.act(moment, self.staff.session(Role.DESK))
+    def _act(self, act: Act) -> None:
+        self.families.act(act, self.staff.session(Role.DESK))
 
     def _round(self) -> None:
         """A tick of the program; then people read what arrived and do their work."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Iterator
 from contextlib import suppress
@@ -28,7 +29,8 @@ CALLS_A_ROUND = 3
 """How many calls one person gets through in half an hour."""
 RINGING_AT = time(17)
 THINKS_FOR = timedelta(minutes=20)
-RING_EACH_DAY = frozenset({"call_list", "opt_out", "undelivered"})
+NO_MESSAGES = frozenset({"opt_out", "undelivered"})
+CALLBACK = re.compile(r"/callbacks/(\d+)")
 
 
 @dataclass
@@ -40,7 +42,8 @@ class Staff:
     passwords: dict[str, str] = field(default_factory=dict)
     tokens: dict[str, str] = field(default_factory=dict)
     rung_on: set[tuple[int, date]] = field(default_factory=set)
-    alerts: int = 0
+    heard: int = 0
+    on_call_for: set[int] = field(default_factory=set)
 
     def take_up_work(self) -> None:
         """Give everybody of the story a sign-in."""
@@ -129,13 +132,16 @@ class Staff:
         return (entry.next_try_at or now) <= now and entry.opened_at + THINKS_FOR <= now
 
     def _hear_alerts(self) -> None:
-        """Out of hours the person on call rings whom a message to their own address is about, most pressing first."""
+        """Out of hours the person on call rings whom their messages are about, until somebody answers."""
         stage = self.stage
-        told = len(stage.receiver.at_address(stage.story.practice.on_call_address))
-        if told > self.alerts and not stage.practice.facts.hours.is_open(stage.now):
-            for entry in [each for each in see_queue(stage.practice, stage.now) if each.urgency > 2][:CALLS_A_ROUND]:
+        for each in stage.receiver.at_address(stage.story.practice.on_call_address)[self.heard :]:
+            self.heard += 1
+            self.on_call_for.update(int(id) for id in CALLBACK.findall(each.words()))
+        if stage.practice.facts.hours.is_open(stage.now):
+            return
+        for entry in see_queue(stage.practice, stage.now):
+            if entry.callback_id in self.on_call_for and (entry.next_try_at or stage.now) <= stage.now:
                 self.call_back(entry)
-        self.alerts = told
 
     def _work_desk(self) -> None:
         for entry in see_desk(self.stage.practice, self.stage.now)[: 2 * CALLS_A_ROUND]:
@@ -148,7 +154,7 @@ class Staff:
         if household is not None:
             if not self.families.picks_up(household):
                 return
-            if entry.kind in RING_EACH_DAY:
+            if entry.kind in NO_MESSAGES or all(each.channel == "phone" for each in household.contacts):
                 stage.rings.add(household.orthosis_id)
             note = "Rang; heard how it is."
         with suppress(Conflict):  # an answer on the telephone a moment ago may have closed it

@@ -7,6 +7,7 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
+from email.message import EmailMessage
 from functools import cached_property
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -66,6 +67,7 @@ class Stage:
     newest: dict[tuple[int, int], tuple[CaregiverLink, Received]] = field(default_factory=dict)
     links: dict[str, CaregiverLink] = field(default_factory=dict)
     read: int = 0
+    letters: int = 0
 
     @property
     def practice(self) -> Practice:
@@ -109,6 +111,20 @@ class Stage:
         for link, each in opened:
             self.newest[link.contact_id, link.orthosis_id] = (link, each)
         return opened
+
+    def write_reply(self, letter: Received, text: str) -> None:
+        """Put a reply to a message into the practice's Maildir, as its mail server would."""
+        self.letters += 1
+        answered = letter.mail()
+        mail = EmailMessage()
+        mail["From"] = letter.recipient
+        mail["To"] = self.story.practice.mail_sender
+        mail["Subject"] = f"Re: {answered['Subject']}"
+        mail["In-Reply-To"] = str(answered["Message-ID"])
+        mail.set_content(text)
+        whole = self.folder / "replies" / "tmp" / f"{self.letters:06}.demo"
+        whole.write_bytes(mail.as_bytes())
+        whole.rename(self.folder / "replies" / "new" / whole.name)
 
     def _open(self, token: str) -> CaregiverLink:
         if token not in self.links:

@@ -88,8 +88,7 @@ def _hear_silence(
         open_or_join(connection, practice, record.orthosis_id, result.floor, result.instruction, reason, now)
     elif result.floor is Urgency.DESK_FOLLOW_UP:
         hours = practice.facts.hours
-        today = now.astimezone(hours.zone).date()
-        on = today if hours.opens(today) else hours.next_working_day(today)
+        next_day = hours.next_working_day(now.astimezone(hours.zone).date())
         callbacks.add_desk_item(
             connection,
             {
@@ -98,7 +97,7 @@ def _hear_silence(
                 "kind": "silence",
                 "text": "no look at the skin was reported; the times stay the same until they answer",
                 "from_at": now,
-                "due_at": hours.closing(on),
+                "due_at": hours.closes_on_same_day(now) or hours.closing(next_day),
                 "opened_at": now,
             },
         )

@@ -53,7 +53,7 @@ def read_replies(practice: Practice, now: datetime, limit: int = 100) -> int:
 
 
 def _read_item(practice: Practice, item: Mapping[str, Any], now: datetime) -> None:
-    mail = email.message_from_string(item["raw"], policy=default)
+    mail = email.message_from_bytes(item["raw"].encode(), policy=default)
     assert isinstance(mail, EmailMessage)
     if _is_automatic(mail):
         _settle(practice, item, "automatic", None)
