@@ -9,7 +9,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 from followup.errors import InvalidInput
@@ -42,9 +42,9 @@ def load_gateways(path: str) -> Gateways:
     try:
         raw = tomllib.loads(Path(path).read_text())
         ends = {str(each["domain"]).lower(): each["ends_on"] for each in raw.get("gateway", [])}
-    except (OSError, tomllib.TOMLDecodeError, KeyError) as error:
+    except (OSError, tomllib.TOMLDecodeError, KeyError, TypeError) as error:
         raise InvalidInput("bad_gateways", f"The gateways cannot be read ({error}); see docs.", path) from error
     for domain, end in ends.items():
-        if not isinstance(end, date):
+        if not isinstance(end, date) or isinstance(end, datetime):
             raise InvalidInput("bad_gateways", f"{domain}: ends_on must be a date such as 2027-03-31.", path)
     return Gateways(ends, str(raw.get("default", "")).lower())

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import re
 import smtplib
 import ssl
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import aiosmtplib
-from aiosmtplib.errors import SMTPException, SMTPResponseException
+from aiosmtplib.errors import SMTPDataError, SMTPException, SMTPResponseException
 
 from followup.core.channel import Outgoing
 from followup.core.outbox import AttemptResult, Phase
 
 COMMAND_SECONDS = 60
+START_OF_CONTENT = 354
 FINAL_SECONDS = 600
 """The reply to the final dot may take ten minutes (RFC 5321 4.5.3.2.6)."""
 
@@ -86,8 +88,13 @@ async def _converse(client: aiosmtplib.SMTP, outgoing: Outgoing) -> AttemptResul
         await client.mail(outgoing.sender)
         phase = Phase.RCPT
         await client.rcpt(outgoing.recipient)
+        phase = Phase.DATA
+        begun = await client.execute_command(b"DATA")
+        if begun.code != START_OF_CONTENT or client.protocol is None:
+            raise SMTPDataError(begun.code, begun.message)
+        client.protocol.write(as_data(outgoing.content))
         phase = Phase.FINAL_DOT
-        answer = await client.data(outgoing.content, timeout=FINAL_SECONDS)
+        answer = await client.protocol.read_response(timeout=FINAL_SECONDS)
     except SMTPResponseException as error:
         await _reset(client)
         return AttemptResult(phase, error.code, error.message)
@@ -95,6 +102,16 @@ async def _converse(client: aiosmtplib.SMTP, outgoing: Outgoing) -> AttemptResul
         client.close()
         return AttemptResult(phase, None, str(error))
     return AttemptResult(phase, answer.code, answer.message)
+
+
+def as_data(content: bytes) -> bytes:
+    """The content as it follows DATA: lines end in CRLF, a leading dot is doubled, a lone dot ends it (RFC 5321 4.5.2).
+
+    DATA and content are sent in two steps, for a line lost between them is known to be lost before the message.
+    """
+    lines = re.sub(rb"\r\n|\r|\n", b"\r\n", content)
+    whole = lines if lines.endswith(b"\r\n") else lines + b"\r\n"
+    return re.sub(rb"(?m)^\.", b"..", whole) + b".\r\n"
 
 
 def _not_about_us(code: int) -> int:
@@ -130,8 +147,12 @@ def send_at_once(server: SmtpServer, outgoing: Outgoing) -> AttemptResult:
                 phase = Phase.RCPT
                 code, answer = client.rcpt(outgoing.recipient)
             if code < 300:
+                phase = Phase.DATA
+                code, answer = client.docmd("DATA")
+            if code == START_OF_CONTENT:
                 phase = Phase.FINAL_DOT
-                code, answer = client.data(outgoing.content)
+                client.send(as_data(outgoing.content))
+                code, answer = client.getreply()
             return AttemptResult(phase, code, answer.decode("utf-8", "replace"))
     except smtplib.SMTPResponseException as error:
         said = error.smtp_error.decode("utf-8", "replace") if isinstance(error.smtp_error, bytes) else error.smtp_error
