@@ -7,6 +7,7 @@ A row of ``mutations.toml`` names the invariant (its number in DEVELOPERS.md), t
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -57,6 +58,12 @@ def copy(tmp_path: Path) -> Path:
 def test_a_wrong_change_is_noticed(copy, mutation):
     mutated(copy, mutation)
     assert outcome(copy, mutation["killed_by"]) == TESTS_FAILED
+
+
+def test_every_invariant_has_a_mutation():
+    developers = (ROOT / "DEVELOPERS.md").read_text()
+    numbered = re.findall(r"^(\d+)\. ", developers.split("## Where things are")[0], re.MULTILINE)
+    assert {each["invariant"] for each in MUTATIONS} == set(numbered)
 
 
 def test_an_unchanged_copy_passes(copy):
