@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from followup.core.finding import CANT_SAY, Answer, Finding, FindingKind, FindingWords
-from followup.core.rule_set import Gate
+from followup.core.rule_set import Gate, GateLine
 from followup.errors import InvalidInput
 
 LANGUAGES = ("en", "es")
@@ -81,5 +81,22 @@ def build_gates(entries: Iterable[Mapping[str, Any]]) -> dict[str, Gate]:
         for language in LANGUAGES:
             if not all(entry.get(language, {}).get(each) for each in ("family", "staff", "none", "not_sure")):
                 raise InvalidInput("missing_translation", f"Give all words in {language}.", entry["id"])
-        gates[entry["id"]] = Gate(entry["id"], {each: entry[each] for each in LANGUAGES})
+        lines = tuple(_line(line, entry["id"]) for line in entry.get("line", ()))
+        gates[entry["id"]] = Gate(entry["id"], {each: entry[each] for each in LANGUAGES}, lines)
     return gates
+
+
+def check_lines(gates: Mapping[str, Gate], findings: Mapping[str, Finding]) -> None:
+    """Every member of a gate that is asked stands in exactly one of its lines, or nobody would be shown it."""
+    for gate in gates.values():
+        members = sorted(each.id for each in findings.values() if each.gate == gate.id)
+        shown = sorted(id for line in gate.lines for id in line.findings)
+        if gate.lines and members != shown:
+            odd = ", ".join(sorted(set(members) ^ set(shown)) or shown)
+            raise InvalidInput("bad_gate", f"Each member must stand in exactly one line; look at {odd}.", gate.id)
+
+
+def _line(entry: Mapping[str, Any], gate_id: str) -> GateLine:
+    if not all(entry.get(each) for each in ("id", "findings", *LANGUAGES)):
+        raise InvalidInput("bad_gate", "Give each line an id, its findings, and words in every language.", gate_id)
+    return GateLine(entry["id"], tuple(entry["findings"]), {each: entry[each] for each in LANGUAGES})

@@ -9,7 +9,7 @@ from datetime import date
 from functools import cache
 from typing import Any
 
-from followup.clinical.load_findings import LANGUAGES, build_findings, build_gates
+from followup.clinical.load_findings import LANGUAGES, build_findings, build_gates, check_lines
 from followup.clinical.load_sources import CLINICAL, load_sources, read_toml
 from followup.clinical.prove import prove
 from followup.core.finding import Answer, Finding, FindingKind
@@ -75,14 +75,15 @@ def _entries(folder: str, table: str) -> list[dict[str, Any]]:
 def build_rule_set(raw: Mapping[str, Any], on: date | None = None) -> RuleSet:
     """A checked and proved rule set from plain data; raises ``InvalidInput`` with the place of the fault."""
     entries = in_force(raw["rules"], on)
-    findings = build_findings(raw, _urgent(entries))
+    findings, gates = build_findings(raw, _urgent(entries)), build_gates(raw["gates"])
+    check_lines(gates, findings)
     rules = tuple(_rule(entry, findings, raw) for entry in entries)
     rule_set = RuleSet(
         id=f"rules-{max(rule.effective_on for rule in rules).isoformat()}",
         digest=_digest({**raw, "rules": entries}),
         findings=findings,
         rules=rules,
-        gates=build_gates(raw["gates"]),
+        gates=gates,
         alone_ok=tuple(_alone_ok(entry, findings, raw) for entry in raw["alone_ok"]),
         red_flags=tuple(_red_flag(entry, findings, raw) for entry in raw["red_flags"]),
         causes=_translated(raw["causes"], ("label", "check")),

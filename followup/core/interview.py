@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from followup.core.finding import Answer, Finding, FindingKind
-from followup.core.rule_set import OVER_LIMIT, RuleSet
+from followup.core.rule_set import OVER_LIMIT, GateLine, RuleSet
 from followup.core.triage import Facts, can_still_raise, read_rules
 from followup.errors import InvalidInput, UnknownId
 
@@ -25,12 +25,16 @@ class QuestionKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What to ask. `findings` are the members a gate lists; `answers` are the values a form may send back."""
+    """What to ask. `findings` are the members a gate lists; `answers` are the values a form may send back.
+
+    `lines` are a gate's lines that still speak for a member; the id of one is an answer as well.
+    """
 
     kind: QuestionKind
     id: str
     findings: tuple[str, ...]
     answers: tuple[str, ...]
+    lines: tuple[GateLine, ...] = ()
 
 
 def next_question(rule_set: RuleSet, facts: Facts) -> Question | None:
@@ -49,7 +53,7 @@ def question_for(rule_set: RuleSet, facts: Facts, finding_id: str) -> Question:
     members = _gate_members(rule_set, facts, finding.gate)
     if finding.gate is None or finding_id not in members or len(members) < 2:
         return Question(QuestionKind.FINDING, finding_id, (finding_id,), _values(finding, facts))
-    return Question(QuestionKind.GATE, finding.gate, members, (NONE_OF_THESE, *members, NOT_SURE))
+    return _gate_question(rule_set, finding.gate, members)
 
 
 def question_called(rule_set: RuleSet, facts: Facts, id: str) -> Question:
@@ -59,7 +63,7 @@ def question_called(rule_set: RuleSet, facts: Facts, id: str) -> Question:
         return Question(QuestionKind.FINDING, id, (id,), _values(finding, facts))
     if id in rule_set.gates:
         members = _gate_members(rule_set, facts, id)
-        return Question(QuestionKind.GATE, id, members, (NONE_OF_THESE, *members, NOT_SURE))
+        return _gate_question(rule_set, id, members)
     raise UnknownId("unknown_question", f"There is no question called {id!r}; open the page again.", id)
 
 
@@ -108,6 +112,16 @@ def _gate_members(rule_set: RuleSet, facts: Facts, gate: str | None) -> tuple[st
     )
 
 
+def _gate_question(rule_set: RuleSet, gate: str, members: tuple[str, ...]) -> Question:
+    lines = (replace(line, findings=_among(members, line.findings)) for line in rule_set.gates[gate].lines)
+    answers = (NONE_OF_THESE, *members, NOT_SURE)
+    return Question(QuestionKind.GATE, gate, members, answers, tuple(line for line in lines if line.findings))
+
+
+def _among(members: Iterable[str], wanted: Iterable[str]) -> tuple[str, ...]:
+    return tuple(id for id in wanted if id in members)
+
+
 def _answer_gate(rule_set: RuleSet, facts: Facts, question: Question, answer: object) -> Facts:
     if answer == NONE_OF_THESE:
         return _with(facts, {id: rule_set.findings[id].best for id in question.findings})
@@ -115,7 +129,11 @@ def _answer_gate(rule_set: RuleSet, facts: Facts, question: Question, answer: ob
         return replace(facts, opened=facts.opened | {question.id})
     if isinstance(answer, str) and answer in question.findings:
         return _say_member(facts, rule_set.findings[answer])
-    raise InvalidInput("bad_answer", f"Choose one of: {_listed(question.answers)}.", question.id)
+    for line in question.lines:
+        if answer == line.id:
+            return replace(facts, opened=facts.opened | frozenset(line.findings))
+    choices = (*question.answers, *(line.id for line in question.lines))
+    raise InvalidInput("bad_answer", f"Choose one of: {_listed(choices)}.", question.id)
 
 
 def _say_member(facts: Facts, member: Finding) -> Facts:

@@ -91,11 +91,24 @@ class Rule:
 
 
 @dataclass(frozen=True, slots=True)
+class GateLine:
+    """One line of a gate, in words by language, that speaks for one or more of its members."""
+
+    id: str
+    findings: tuple[str, ...]
+    words: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class Gate:
-    """One question that lists its members: "none of these" sets each to its best, "not sure" opens them."""
+    """One question that lists its members in a few lines: "none of these" sets each to its best, "not sure" opens all.
+
+    A line that is so opens the members it speaks for, to be asked one by one.
+    """
 
     id: str
     words: Mapping[str, Mapping[str, str]]
+    lines: tuple[GateLine, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ SAME_PLACE_WITHIN = timedelta(hours=48)
 BROKEN = ("skin_open", "blister", "black_skin")
 SORE = ("sore_or_broken", *BROKEN)
 DISCOMFORT_PAIN = 4
-"""Pain of 4 to 6 of 10 is moderate (numeric rating, clinical-sources section 6); below it an early ache is expected."""
+"""Pain of 4 to 6 of 10 is moderate (0 to 10 numeric rating); below it an early ache is expected."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ def repeats_at(place: str | None, earlier: Sequence[EarlierMark], at: datetime) 
     return sum(1 for mark in earlier if mark.place == place and timedelta() < at - mark.at <= SAME_PLACE_WITHIN)
 
 
-def skin_check_of(facts: Facts, plan_on: date | None, at: datetime) -> SkinCheck | None:
+def skin_check_of(facts: Facts, plan_on: date | None, at: datetime, by_touch: bool | None = None) -> SkinCheck | None:
     """The skin check a finished report stands for, or None if it says nothing about the skin."""
     findings = facts.findings
     if plan_on is None or not _speaks_of_skin(findings):
@@ -56,7 +56,7 @@ def skin_check_of(facts: Facts, plan_on: date | None, at: datetime) -> SkinCheck
         broken=any(findings.get(name) is True for name in BROKEN),
         discomfort=isinstance(pain, int) and pain >= DISCOMFORT_PAIN,
         looked_at=at,
-        by_touch=_result(facts) is CheckResult.CLEAR or None,
+        by_touch=by_touch,
     )
 
 

@@ -104,7 +104,7 @@ def _tell_plan(
     *,
     final: bool,
 ) -> int:
-    check = skin_check_of(facts, report["plan_on"], report["begun_at"]) if final else None
+    check = skin_check_of(facts, report["plan_on"], report["begun_at"], report["by_touch"]) if final else None
     if isinstance(check, SkinCheck):
         record_event(connection, practice, record.orthosis_id, check, report["begun_at"], now)
     reason = result.fired[0].id if result.fired else ""

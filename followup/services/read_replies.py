@@ -92,7 +92,8 @@ def _take_report(
         stated = practice.replies[3]
     else:
         return None
-    source = ReportSource("text", orthosis_id, contact.id, text=text)
+    felt = True if reply.number == 1 else None
+    source = ReportSource("text", orthosis_id, contact.id, text=text, by_touch=felt)
     begun = begin_report(practice, source, stated, now)
     return finish_report(practice, begun.report_id, now).report_id
 

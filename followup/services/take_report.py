@@ -22,6 +22,7 @@ from followup.core.interview import (
     question_called,
     state_findings,
 )
+from followup.core.precaution import Precaution
 from followup.core.skin_report import EarlierMark, found_mark, repeats_at
 from followup.core.triage import Facts, TriageResult, triage
 from followup.core.urgency import Urgency
@@ -35,19 +36,24 @@ from followup.storage.audit import write_entry
 LEFT_ALONE = timedelta(minutes=30)
 DANGER = Urgency.CLINICIAN_TODAY
 RECENT = timedelta(days=3)
-REPEATS, PLACE, WORN = "repeat_place", "place", "worn_minutes"
+REPEATS, PLACE, WORN, TOUCH = "repeat_place", "place", "worn_minutes", "by_touch"
+YES_NO = {"yes": True, "no": False, CANT_SAY: None}
 MOST_MINUTES = 24 * 60
 
 
 @dataclass(frozen=True, slots=True)
 class ReportSource:
-    """Where a report comes from. Without an orthosis it is an unknown caller's; anyone may report."""
+    """Where a report comes from. Without an orthosis it is an unknown caller's; anyone may report.
+
+    `by_touch` is True where the words answered to say that the skin was felt as well as looked at.
+    """
 
     channel: str
     orthosis_id: int | None = None
     contact_id: int | None = None
     staff_id: int | None = None
     text: str = ""
+    by_touch: bool | None = None
 
     @property
     def actor(self) -> str:
@@ -90,6 +96,7 @@ def begin_report(practice: Practice, source: ReportSource, stated: Mapping[str, 
             "channel": source.channel,
             "text": source.text,
             "plan_on": day.on if day else None,
+            "by_touch": source.by_touch,
             "findings": {},
             "opened": [],
             "history": [],
@@ -182,6 +189,10 @@ def _keep_answer(
         if answer not in known and answer != CANT_SAY:
             raise InvalidInput("bad_answer", f"{answer!r} is no place on the leg; choose one of the list.", PLACE)
         return {"place": answer}
+    if question_id == TOUCH:
+        if answer not in YES_NO:
+            raise InvalidInput("bad_answer", f"Choose one of: {', '.join(YES_NO)}.", TOUCH)
+        return {"by_touch": YES_NO[answer]}
     if question_id == WORN:
         return {"findings": {**row["findings"], WORN: _minutes(answer)}}
     question = next_question(practice.rules, facts)
@@ -207,17 +218,24 @@ def _earlier_marks(connection: Connection, record: PlanRecord, row: Mapping[str,
 
 
 def _ask_next(practice: Practice, row: Mapping[str, Any], facts: Facts) -> Question | None:
-    """What can still change the result comes first; then where the mark is and how long the orthosis was on."""
+    """What can still change the result comes first; then the place of a mark and how long the orthosis was on.
+
+    Where feeling is reduced, whether clear skin was felt by hand as well (S15: look and touch).
+    """
     if row["state"] != "open":
         return None
     question = next_question(practice.rules, facts)
-    if question is not None or not found_mark(facts.findings):
+    if question is not None:
         return question
     answered = {question_id for question_id, _ in row["history"]}
-    if PLACE not in answered:
-        places = tuple(place.id for place in practice.places)
-        return Question(QuestionKind.FINDING, PLACE, (PLACE,), (*places, CANT_SAY))
-    return None if WORN in answered else Question(QuestionKind.FINDING, WORN, (WORN,), (CANT_SAY,))
+    wanted = {PLACE: (*(place.id for place in practice.places), CANT_SAY), WORN: (CANT_SAY,)}
+    if not found_mark(facts.findings):
+        needs_touch = facts.precautions.get(Precaution.REDUCED_SENSATION) and "mark_minutes" in facts.findings
+        wanted = {TOUCH: tuple(YES_NO)} if needs_touch and row["by_touch"] is None else {}
+    for id, answers in wanted.items():
+        if id not in answered:
+            return Question(QuestionKind.FINDING, id, (id,), answers)
+    return None
 
 
 def _act_on_danger(

@@ -230,6 +230,7 @@ report = Table(
     Column("text", Text, nullable=False),
     Column("plan_on", Date),
     Column("place", String(40)),
+    Column("by_touch", Boolean),
     Column("findings", JSON, nullable=False),
     Column("opened", JSON, nullable=False),
     Column("history", JSON, nullable=False),

@@ -11,10 +11,10 @@ from followup.core.interview import Question, QuestionKind, question_called
 from followup.core.urgency import Urgency
 from followup.services.practice import Practice
 from followup.services.see_callback import Cause
-from followup.services.take_report import PLACE, WORN, Progress
+from followup.services.take_report import PLACE, TOUCH, WORN, YES_NO, Progress
 from followup.web.answer_view import Answered, heading, steps
 from followup.web.forms import Choice
-from followup.web.questions import AskedQuestion, ask_place, ask_staff, ask_worn, word_of
+from followup.web.questions import AskedQuestion, ask_place, ask_staff, ask_touch, ask_worn, word_of
 from followup.web.staff_words import INSTRUCTIONS, URGENCIES, UrgencyWords
 from followup.web.voice import Voice
 
@@ -93,8 +93,8 @@ def changed_member(practice: Practice, member: str) -> tuple[str, str] | None:
 
 def _called(progress: Progress, practice: Practice, id: str) -> Question | None:
     """The finding, or the place or wear, that is to be answered again; None for anything else."""
-    if id in {PLACE, WORN}:
-        return Question(QuestionKind.FINDING, id, (id,), ())
+    if id in {PLACE, WORN, TOUCH}:
+        return Question(QuestionKind.FINDING, id, (id,), tuple(YES_NO) if id == TOUCH else ())
     if id in practice.rules.findings:
         return question_called(practice.rules, progress.facts, id)
     return None
@@ -105,6 +105,8 @@ def _ask(progress: Progress, practice: Practice, question: Question, voice: Voic
         return ask_place(practice.places, voice)
     if question.id == WORN:
         return ask_worn(practice.rules, progress.facts, voice)
+    if question.id == TOUCH:
+        return ask_touch(question, voice)
     return ask_staff(practice.rules, progress.facts, question, voice)
 
 
@@ -129,6 +131,8 @@ def _why_asked(asked: AskedQuestion, progress: Progress) -> str:
         return "Nothing more can change the urgency. The clinician needs the place to find the cause."
     if asked.id == WORN:
         return "Nothing more can change the urgency. The plan goes on by the time that was really worn."
+    if asked.id == TOUCH:
+        return "On a foot that cannot feel, clear skin counts only when it was felt as well as looked at."
     floor, ceiling = URGENCIES[progress.result.floor].words, URGENCIES[progress.result.ceiling].words
     return (
         f"It is at least “{floor}” and could become “{ceiling}”. "
@@ -160,6 +164,8 @@ def _told(question: str, answer: str, progress: Progress, practice: Practice, vo
         return "Place", place
     if question == WORN:
         return "Worn", "Not sure" if answer == CANT_SAY else voice.amount(int(answer))
+    if question == TOUCH:
+        return "Skin felt by hand", {"yes": "Yes", "no": "No"}.get(answer, "Not sure")
     return word_of(practice.rules, question, answer, progress.facts, voice)
 
 

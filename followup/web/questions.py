@@ -10,7 +10,7 @@ from followup.core.interview import LIMIT, NONE_OF_THESE, NOT_SURE, Question, Qu
 from followup.core.place import Place
 from followup.core.rule_set import OVER_LIMIT, RuleSet
 from followup.core.triage import Facts
-from followup.services.take_report import PLACE, WORN
+from followup.services.take_report import PLACE, TOUCH, WORN
 from followup.web.forms import Choice
 from followup.web.voice import Voice
 
@@ -53,8 +53,8 @@ def ask_staff(rules: RuleSet, facts: Facts, question: Question, voice: Voice) ->
     """A question for staff, in the words to be said aloud; a gate offers each of its members."""
     if question.kind is QuestionKind.GATE:
         words = rules.gates[question.id].words[voice.say.language]
-        members = tuple(_short(rules.findings[id], voice) for id in question.findings)
-        listed = tuple(Choice(id, each) for id, each in zip(question.findings, members, strict=True))
+        listed = _listed(rules, question, voice)
+        members = tuple(each.label for each in listed)
         none, not_sure = Choice(NONE_OF_THESE, words["none"]), Choice(NOT_SURE, words["not_sure"])
         return AskedQuestion(question.id, "gate", words["family"], "", members, (*listed, none, not_sure))
     finding = rules.findings[question.id]
@@ -81,15 +81,36 @@ def ask_worn(rules: RuleSet, facts: Facts, voice: Voice) -> AskedQuestion:
     return AskedQuestion(WORN, "number", words.family, "", (), (planned,), voice.say("question.worn_label"))
 
 
+def ask_touch(question: Question, voice: Voice) -> AskedQuestion:
+    """Whether the skin was felt by hand as well, for someone who cannot feel that foot."""
+    say = voice.say
+    labels = {"yes": say("question.yes"), "no": say("question.no"), CANT_SAY: say("question.cant_say")}
+    choices = tuple(Choice(value, labels[value]) for value in question.answers)
+    return AskedQuestion(TOUCH, "choices", say("question.touch"), say("question.touch_help"), (), choices)
+
+
 def _family_gate(rules: RuleSet, question: Question, voice: Voice, which: bool) -> AskedQuestion:
     words = rules.gates[question.id].words[voice.say.language]
-    members = tuple(_short(rules.findings[id], voice) for id in question.findings)
+    listed = _listed(rules, question, voice)
+    members = tuple(each.label for each in listed)
     small = voice.say("question.cant_say_small")
     if which:
-        listed = tuple(Choice(id, each) for id, each in zip(question.findings, members, strict=True))
         sure = Choice(NOT_SURE, words["not_sure"], small)
         return AskedQuestion(question.id, "choices", voice.say("question.which"), "", (), (*listed, sure))
     return AskedQuestion(question.id, "gate", words["family"], "", members, (Choice(NONE_OF_THESE, words["none"]),))
+
+
+def _listed(rules: RuleSet, question: Question, voice: Voice) -> tuple[Choice, ...]:
+    """What a gate lists: its lines, or its members where only one of a line is left or it has no lines."""
+    if not question.lines:
+        return tuple(Choice(id, _short(rules.findings[id], voice)) for id in question.findings)
+    single = {line.id: line.findings[0] for line in question.lines if len(line.findings) == 1}
+    return tuple(
+        Choice(single[line.id], _short(rules.findings[single[line.id]], voice))
+        if line.id in single
+        else Choice(line.id, line.words[voice.say.language])
+        for line in question.lines
+    )
 
 
 def _short(finding: Finding, voice: Voice) -> str:
@@ -121,7 +142,8 @@ def word_of(rules: RuleSet, question_id: str, answer: str, facts: Facts, voice: 
     if question_id in rules.gates:
         words = rules.gates[question_id].words[voice.say.language]
         fixed = {NONE_OF_THESE: words["none"], NOT_SURE: words["not_sure"]}
-        said = fixed.get(answer) or _short(rules.findings[answer], voice)
+        lines = {line.id: line.words[voice.say.language] for line in rules.gates[question_id].lines}
+        said = fixed.get(answer) or lines.get(answer) or _short(rules.findings[answer], voice)
         return words["family"], said
     finding = rules.findings[question_id]
     words_of = finding.words[voice.say.language]

@@ -8,9 +8,9 @@ from followup.core.finding import CANT_SAY
 from followup.errors import InvalidInput
 from followup.services.check_delivery import see_checks
 from followup.services.practice import Practice
-from followup.services.take_report import PLACE, WORN, Progress, answer_report, finish_report
+from followup.services.take_report import PLACE, TOUCH, WORN, Progress, answer_report, finish_report
 from followup.web.forms import Form
-from followup.web.questions import AskedQuestion, ask_family, ask_place, ask_worn
+from followup.web.questions import AskedQuestion, ask_family, ask_place, ask_touch, ask_worn
 from followup.web.voice import Voice
 
 
@@ -23,6 +23,8 @@ def ask_next(progress: Progress, practice: Practice, voice: Voice, which: str = 
         return ask_place(practice.places, voice)
     if question.id == WORN:
         return ask_worn(practice.rules, progress.facts, voice)
+    if question.id == TOUCH:
+        return ask_touch(question, voice)
     return ask_family(practice.rules, progress.facts, question, voice, which == question.id)
 
 

@@ -41,21 +41,24 @@ def calm(rules=RULES):
     return {id: each.best for id, each in rules.findings.items() if each.asked}
 
 
-def answer_of(rules, question, truth):
-    """What somebody who knows `truth` says: "none" only where each member is at its best."""
+def answer_of(rules, question, truth, by_line=False):
+    """What somebody who knows `truth` says: "none" only where each member is at its best, else a line or a member."""
     if question.kind is QuestionKind.FINDING:
         return truth[question.id]
-    if all(truth[id] == rules.findings[id].best for id in question.findings):
+    worse = {id for id in question.findings if truth[id] != rules.findings[id].best}
+    if not worse:
         return NONE_OF_THESE
+    if by_line and question.lines:
+        return next(line.id for line in question.lines if worse & set(line.findings))
     plain = [id for id in question.findings if rules.findings[id].kind is FindingKind.BOOLEAN]
     so = [id for id in plain if truth[id] == rules.findings[id].worst]
     return so[0] if so else NOT_SURE
 
 
-def interviewed(rules, facts, truth):
+def interviewed(rules, facts, truth, by_line=False):
     asked = []
     while (question := next_question(rules, facts)) is not None:
-        facts = apply_answer(rules, facts, question, answer_of(rules, question, truth))
+        facts = apply_answer(rules, facts, question, answer_of(rules, question, truth, by_line))
         asked.append(question)
         assert len(asked) <= 2 * len(rules.findings)
     return facts, asked
@@ -67,9 +70,9 @@ def outputs(rules, facts):
 
 
 @settings(max_examples=300)
-@given(TRUTHS, st.builds(Facts, **{**CONTEXT, "findings": st.just({})}))
-def test_the_interview_never_ends_in_another_result_than_asking_everything(truth, facts):
-    facts, _ = interviewed(RULES, facts, truth)
+@given(TRUTHS, st.builds(Facts, **{**CONTEXT, "findings": st.just({})}), st.booleans())
+def test_the_interview_never_ends_in_another_result_than_asking_everything(truth, facts, by_line):
+    facts, _ = interviewed(RULES, facts, truth, by_line)
     assert outputs(RULES, facts) == outputs(RULES, replace(facts, findings=truth))
 
 
@@ -126,6 +129,18 @@ def test_not_sure_opens_a_gate_one_question_at_a_time():
     question = next_question(RULES, opened)
     assert (question.kind, question.answers) == (QuestionKind.FINDING, ("yes", "no", "cant_say"))
     assert RULES.findings[question.id].gate == "body"
+
+
+def test_a_line_that_is_so_opens_only_the_members_it_speaks_for():
+    told = apply_answer(RULES, WALKER, next_question(RULES, WALKER), "body_hurt")
+    assert told.opened == {"pain_out_of_proportion", "pain", "muscle_ache"}
+    assert next_question(RULES, told).id in told.opened
+
+
+def test_the_other_lines_are_asked_once_those_members_are_answered():
+    told = apply_answer(RULES, WALKER, next_question(RULES, WALKER), "body_hurt")
+    answered = replace(told, findings={id: RULES.findings[id].best for id in told.opened})
+    assert "body_hurt" not in {line.id for line in next_question(RULES, answered).lines}
 
 
 def test_none_of_these_says_nothing_about_what_is_known_already():

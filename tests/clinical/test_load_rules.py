@@ -165,3 +165,11 @@ def test_every_reply_and_look_states_answers_that_are_possible():
             assert findings[id].read(value) == value
     assert load_replies().keys() == {1, 2, 3, 4}
     assert load_looks().keys() == {"clear", "mark", "broken", "call"}
+
+
+def test_a_gate_that_would_hide_a_member_is_refused():
+    raw = copy.deepcopy(read_raw())
+    raw["gates"][0]["line"].pop()
+    with pytest.raises(InvalidInput) as refused:
+        build_rule_set(raw)
+    assert (refused.value.code, refused.value.path) == ("bad_gate", "body")
