@@ -102,14 +102,20 @@ def daily_messages(plan: PlanForMessages, recipient: Recipient) -> tuple[DueMess
 
 
 def _messages_of(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> Iterator[DueMessage]:
+    if day.stopped_at is None:
+        yield from _about_wearing(plan, day, recipient)
+    if _gets_question(plan.days, day) and not _all_looked_at(plan, day):
+        yield _question(plan, day, recipient)
+
+
+def _about_wearing(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> Iterator[DueMessage]:
+    """Times and looks of a day; none once the day was stopped, though it stays as it was issued."""
     if day.day == 1:
         yield _delivery_day(plan, day, recipient)
     elif _gets_times(day):
         yield _times(plan, day, recipient)
-    if day.target_minutes and day.stopped_at is None:
+    if day.target_minutes:
         yield from _check_prompts(plan, day, recipient)
-    if _gets_question(plan.days, day) and not _all_looked_at(plan, day):
-        yield _question(plan, day, recipient)
 
 
 def _gets_times(day: WearDay) -> bool:
