@@ -117,6 +117,13 @@ def test_times_are_stale_once_the_first_period_begins() -> None:
     assert times.expires_at == plan().days[1].periods[0].on_at
 
 
+def test_a_stopped_day_is_told_no_times_and_still_asked_about() -> None:
+    made = plan(days=2)
+    stopped = replace(made.days[1], stopped_at=local("2026-03-03 07:30", LONDON))
+    told = daily_messages(replace(made, days=(made.days[0], stopped)), MAJ)
+    assert [each.kind for each in on(told, 2)] == [MessageKind.QUESTION]
+
+
 def test_whoever_has_answered_after_the_last_look_is_not_asked_again() -> None:
     made = plan(days=3)
     answered = replace(made, looked_at={day("2026-03-03"): made.days[1].checks[-1].at})
