@@ -44,7 +44,7 @@ MAJ = {
     "heel": "open",
     "fastening": "one_hand",
     "precautions_present": "diabetes",
-    "precautions_absent": "anticoagulant;spinal_cord_injury_high;reduced_sensation;cannot_report;child;poor_circulation",
+    "precautions_absent": "anticoagulant;spinal_cord_injury_high;reduced_sensation;cannot_report;child",
     "protective": "no",
     "identifier": "K-2041",
     "lot": "L-7",

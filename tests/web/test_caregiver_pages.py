@@ -1,0 +1,214 @@
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from followup.services.take_report import see_report
+from followup.services.work_callbacks import see_queue
+from tests.web.a_practice import PracticeAtWork
+
+
+def test_the_page_says_todays_times_and_when_to_look(rooms: PracticeAtWork) -> None:
+    shown = rooms.client.get(rooms.link(rooms.start())).text
+    assert "<h1>Today, 30 minutes</h1>" in shown
+    assert "9:00 to 9:30" in shown
+    assert "Look at the skin at 9:30, and again at 10:00." in shown
+
+
+def test_the_page_carries_no_name(rooms: PracticeAtWork) -> None:
+    shown = rooms.client.get(rooms.link(rooms.start())).text
+    assert not re.search("Torvenn|Maj|Aldo|K-2041|diabet", shown)
+
+
+def test_skin_looked_at_and_no_problem_takes_three_taps(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    rooms.clock.set("2026-05-11 18:40")
+    first = rooms.press(f"{path}/look", look="clear")
+    second = rooms.press(first.url.path, question="body", answer="none")
+    third = rooms.press(second.url.path, question="orthosis", answer="none")
+    assert "<h1>Thank you. Keep to the times.</h1>" in third.text
+    assert see_report(rooms.practice, 1, rooms.clock()).state == "done"
+
+
+def test_a_mark_that_outlasts_the_limit_is_told_to_stay_off(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    rooms.clock.set("2026-05-11 10:40")
+    shown = rooms.press(f"{path}/look", look="mark")
+    for question, answer in [("body", "none"), ("skin", "none"), ("mark_minutes", "31")]:
+        shown = rooms.press(shown.url.path, question=question, answer=answer)
+    assert "Where on the leg or foot is it?" in shown.text
+    shown = rooms.press(shown.url.path, question="place", answer="outer_ankle_bone")
+    shown = rooms.press(shown.url.path, question="worn_minutes", minutes="30")
+    assert "Leave it off until we speak. A clinician rings you today, before 17:30." in shown.text
+    assert "Take it off sitting or lying. Do not stand up alone without it." in shown.text
+    assert len(see_queue(rooms.practice, rooms.clock())) == 1
+
+
+def test_a_clear_look_does_not_make_a_plan_that_is_off_go_on(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    rooms.clock.set("2026-05-11 10:40")
+    rooms.press(f"{path}/look", look="broken")
+    rooms.press(f"{path}/r/1/end")
+    shown = rooms.press(f"{path}/look", look="clear")
+    shown = rooms.press(shown.url.path, question="body", answer="none")
+    shown = rooms.press(shown.url.path, question="orthosis", answer="none")
+    assert "Keep to the times" not in shown.text
+    assert "Leave it off until we speak" in shown.text
+
+
+def test_a_page_of_a_plan_that_is_off_gives_no_times(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    rooms.clock.set("2026-05-11 08:40")
+    rooms.press(f"{path}/look", look="broken")
+    rooms.press(f"{path}/r/1/end")
+    shown = rooms.client.get(path).text
+    assert "<h1>Leave it off until we speak." in shown
+    assert "9:00 to 9:30" not in shown
+
+
+def test_an_emergency_says_which_number_to_ring_first(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    shown = rooms.press(f"{path}/look", look="call")
+    shown = rooms.press(shown.url.path, question="body", answer="chest_pain")
+    shown = rooms.press(f"{path}/r/1/end")
+    assert "<h1>Ring 112 now." in shown.text
+    assert 'class="button main" href="tel:112"' in shown.text
+
+
+def test_what_was_never_answered_is_not_taken_as_no(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    rooms.press(f"{path}/look", look="clear")
+    shown = rooms.press(f"{path}/r/1/end").text
+    assert "A clinician rings you today" in shown
+    assert "Not everything could be answered." in shown
+
+
+def test_one_of_these_shows_each_line(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    asked = rooms.press(f"{path}/look", look="clear")
+    which = rooms.client.get(f"{asked.url.path}?which=body").text
+    assert 'name="answer" value="body_breath_chest_head"' in which
+    assert 'name="answer" value="not_sure"' in which
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [({}, "Choose one of the answers below"), ({"answer": "perhaps"}, "“perhaps” is not one of them")],
+)
+def test_a_missing_or_impossible_answer_is_asked_again(
+    rooms: PracticeAtWork, fields: dict[str, str], said: str
+) -> None:
+    path = rooms.link(rooms.start())
+    asked = rooms.press(f"{path}/look", look="clear")
+    before = see_report(rooms.practice, 1, rooms.clock())
+    again = rooms.press(asked.url.path, question="body", **fields)
+    assert (again.status_code, said in again.text) == (422, True)
+    assert '<a href="#answer">' in again.text
+    assert see_report(rooms.practice, 1, rooms.clock()) == before
+
+
+@pytest.mark.parametrize("fields", [{}, {"look": "perhaps"}])
+def test_a_first_tap_that_says_nothing_begins_no_report(rooms: PracticeAtWork, fields: dict[str, str]) -> None:
+    again = rooms.press(f"{rooms.link(rooms.start())}/look", **fields)
+    assert (again.status_code, "Choose what you saw" in again.text) == (422, True)
+    assert see_queue(rooms.practice, rooms.clock()) == ()
+
+
+def test_the_same_answer_sent_twice_is_kept_once(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    asked = rooms.press(f"{path}/look", look="clear")
+    for _ in range(2):
+        again = rooms.press(asked.url.path, question="body", answer="none")
+    assert again.status_code == 200
+    assert see_report(rooms.practice, 1, rooms.clock()).history == (("body", "none"),)
+
+
+@pytest.mark.parametrize("minutes", ["", "soon", "-5", "9999"])
+def test_minutes_that_are_none_are_asked_again(rooms: PracticeAtWork, minutes: str) -> None:
+    path = rooms.link(rooms.start())
+    rooms.clock.set("2026-05-11 10:40")
+    shown = rooms.press(f"{path}/look", look="mark")
+    for question, answer in [
+        ("body", "none"),
+        ("skin", "none"),
+        ("mark_minutes", "31"),
+        ("place", "calf"),
+    ]:
+        shown = rooms.press(shown.url.path, question=question, answer=answer)
+    again = rooms.press(shown.url.path, question="worn_minutes", minutes=minutes)
+    assert (again.status_code, "minutes" in again.text) == (422, True)
+
+
+def test_a_forged_link_is_told_so_and_changes_nothing(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    forged = rooms.press(f"{path[:-1]}{'a' if path[-1] != 'a' else 'b'}/look", look="broken")
+    assert (forged.status_code, "This link does not work. Please ring us." in forged.text) == (404, True)
+    assert see_queue(rooms.practice, rooms.clock()) == ()
+
+
+def test_a_link_that_ran_out_says_what_to_do(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    rooms.clock.wait(days=401)
+    shown = rooms.client.get(path)
+    assert (shown.status_code, "use the newest message, or ring us" in shown.text) == (410, True)
+
+
+def test_a_stranger_reads_about_a_bad_link_in_the_browsers_language(rooms: PracticeAtWork) -> None:
+    shown = rooms.client.get("/c/nonsense", headers={"accept-language": "es-MX,es;q=0.9"}).text
+    assert '<html lang="es"' in shown
+    assert "Este enlace no funciona" in shown
+
+
+def test_a_link_opens_only_its_own_reports(rooms: PracticeAtWork) -> None:
+    mine = rooms.link(rooms.start())
+    other = rooms.link(
+        rooms.start(wearer_reference="B-1", identifier="K-2", contact1_address="b@example.org", wearer_name="Edda")
+    )
+    rooms.press(f"{mine}/look", look="clear")
+    assert rooms.client.get(f"{other}/r/1").status_code == 404
+    assert rooms.press(f"{other}/r/1", question="body", answer="none").status_code == 404
+    assert rooms.press(f"{other}/r/1/end").status_code == 404
+
+
+def test_a_contact_who_may_not_be_told_may_still_report(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start(contact1_may_be_told="no"))
+    shown = rooms.client.get(path).text
+    assert "<h1>Tell us what you saw</h1>" in shown
+    assert "9:00" not in shown
+    rooms.press(f"{path}/look", look="broken")
+    assert "Leave it off until we speak." in rooms.press(f"{path}/r/1/end").text
+
+
+def test_a_spanish_contact_reads_spanish_all_the_way(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start(contact1_language="es"))
+    assert '<html lang="es"' in rooms.client.get(path).text
+    shown = rooms.press(f"{path}/look", look="clear")
+    assert "¿Pasa ahora alguna de estas cosas?" in shown.text
+    shown = rooms.press(shown.url.path, question="body", answer="none")
+    shown = rooms.press(shown.url.path, question="orthosis", answer="none")
+    assert "Gracias. Siga con los horarios." in shown.text
+
+
+def test_before_the_checks_are_done_there_are_no_times(rooms: PracticeAtWork) -> None:
+    shown = rooms.client.get(rooms.link(rooms.deliver())).text
+    assert "No times yet." in shown
+    assert 'name="look"' not in shown
+
+
+def test_a_protective_orthosis_is_never_told_to_come_off(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start(protective="yes"))
+    rooms.press(f"{path}/look", look="broken")
+    shown = rooms.press(f"{path}/r/1/end").text
+    assert "Leave it on as ordered." in shown
+    assert not re.search("take it off|leave it off", shown, re.IGNORECASE)
+
+
+def test_nothing_is_answered_beforehand(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    rooms.clock.set("2026-05-11 10:40")
+    shown = rooms.press(f"{path}/look", look="mark")
+    for question, answer in [("body", "none"), ("skin", "none"), ("mark_minutes", "31")]:
+        assert "checked" not in shown.text
+        shown = rooms.press(shown.url.path, question=question, answer=answer)
+    assert "checked" not in shown.text.replace(":checked", "")

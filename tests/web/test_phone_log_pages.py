@@ -1,0 +1,107 @@
+from __future__ import annotations
+
+import pytest
+
+from followup.services.take_report import see_report
+from followup.services.work_callbacks import see_queue
+from tests.web.a_practice import PracticeAtWork
+
+
+@pytest.fixture
+def call(rooms: PracticeAtWork) -> PracticeAtWork:
+    """Somebody on the line about the first wearer's orthosis, an hour after the first wear."""
+    rooms.start()
+    rooms.clock.set("2026-05-11 10:40")
+    rooms.sign_in()
+    assert rooms.send("/phone-log", orthosis="1").headers["location"] == "/phone-log/1"
+    return rooms
+
+
+def test_a_few_letters_find_the_wearer(rooms: PracticeAtWork) -> None:
+    rooms.start()
+    rooms.sign_in()
+    assert "Aldo Torvenn" in rooms.client.get("/phone-log?name=torv").text
+    assert "Nobody is found for “zz”" in rooms.client.get("/phone-log?name=zz").text
+
+
+def test_the_question_is_written_to_be_read_aloud_with_the_facts_beside_it(call: PracticeAtWork) -> None:
+    shown = call.client.get("/phone-log/1").text
+    assert "A call about Aldo Torvenn’s left orthosis" in shown
+    assert '<div class="aloud" id="say"><p>Is any of these so right now?</p></div>' in shown
+    assert "At least <b>Keep to the plan</b>; it could become <b>Emergency number now</b>." in shown
+    assert "Walks only with help." in shown
+
+
+def test_a_danger_sign_ends_in_words_to_say_and_a_call_for_a_clinician(call: PracticeAtWork) -> None:
+    call.send("/phone-log/1", question="body", answer="calf_swollen_one", do="next")
+    call.send("/phone-log/1", do="hung_up")
+    shown = call.client.get("/phone-log/1").text
+    assert "What to say before you hang up" in shown
+    assert "See a doctor today." in shown
+    assert see_queue(call.practice, call.clock())[0].urgency.id == "medical_today"
+
+
+def test_the_emergency_button_writes_the_sign_down_at_once(call: PracticeAtWork) -> None:
+    answer = call.send("/phone-log/1/urgent", sign="chest_pain")
+    assert answer.headers["location"] == "/phone-log/1"
+    assert see_queue(call.practice, call.clock())[0].urgency.id == "emergency_now"
+    assert "At least" not in call.client.get("/phone-log/1").text.split("Where this stands")[-1][:200]
+
+
+def test_an_emergency_of_an_unknown_caller_is_taken(rooms: PracticeAtWork) -> None:
+    rooms.sign_in()
+    answer = rooms.send("/phone-log/urgent", sign="breathless", text="A man at 01632 960999")
+    assert answer.headers["location"] == "/phone-log/1"
+    assert "Ring back a caller we do not know" in rooms.client.get("/callbacks").text
+
+
+@pytest.mark.parametrize("fields", [{"text": "A man"}, {"sign": "chest_pain"}, {"sign": "nonsense", "text": "A man"}])
+def test_an_emergency_form_that_is_not_whole_is_asked_again(rooms: PracticeAtWork, fields: dict[str, str]) -> None:
+    rooms.sign_in()
+    assert rooms.send("/phone-log/urgent", **fields).status_code == 422
+    assert see_queue(rooms.practice, rooms.clock()) == ()
+
+
+def test_a_call_that_ends_early_leaves_unknown_what_was_not_asked(call: PracticeAtWork) -> None:
+    call.send("/phone-log/1", do="hung_up")
+    assert see_report(call.practice, 1, call.clock()).result.urgency.id == "clinician_today"
+    assert "Not every urgent question has an answer." in call.client.get("/phone-log/1").text
+
+
+@pytest.mark.parametrize("fields", [{}, {"answer": "perhaps"}])
+def test_a_missing_or_impossible_answer_keeps_the_question(call: PracticeAtWork, fields: dict[str, str]) -> None:
+    answer = call.send("/phone-log/1", question="body", do="next", **fields)
+    assert (answer.status_code, "One answer is still needed" in answer.text) == (422, True)
+    assert see_report(call.practice, 1, call.clock()).history == ()
+
+
+def test_exact_minutes_may_be_written(call: PracticeAtWork) -> None:
+    for question, answer in [("body", "none"), ("skin", "none")]:
+        call.send("/phone-log/1", question=question, answer=answer, do="next")
+    call.send("/phone-log/1", question="mark_minutes", number="50", do="next")
+    assert see_report(call.practice, 1, call.clock()).facts.findings["mark_minutes"] == 50
+    assert "50 minutes" in call.client.get("/phone-log/1").text
+
+
+def test_an_answer_can_be_changed_while_the_call_goes_on(call: PracticeAtWork) -> None:
+    call.send("/phone-log/1", question="body", answer="none", do="next")
+    shown = call.client.get("/phone-log/1?change=body").text
+    assert "Which of these is it?" in shown
+    call.send("/phone-log/1", question="body", answer="foot_cold", change="body", do="next")
+    assert see_report(call.practice, 1, call.clock()).facts.findings["foot_cold"] is True
+
+
+def test_an_unknown_caller_is_asked_who_and_where(rooms: PracticeAtWork) -> None:
+    rooms.sign_in()
+    answer = rooms.send("/phone-log", orthosis="unknown")
+    assert (answer.status_code, "Write who is calling and a number to ring back" in answer.text) == (422, True)
+    rooms.send("/phone-log", orthosis="unknown", text="A daughter, 01632 960777, about her mother’s brace")
+    shown = rooms.client.get("/phone-log/1").text
+    assert "A caller we do not know is on the line" in shown
+    assert "01632 960777" in shown
+
+
+def test_a_report_of_a_familys_page_is_no_call(rooms: PracticeAtWork) -> None:
+    rooms.press(f"{rooms.link(rooms.start())}/look", look="clear")
+    rooms.sign_in()
+    assert rooms.client.get("/phone-log/1").status_code == 404
