@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from sqlalchemy import Connection
 
@@ -63,12 +63,23 @@ def move_plan(connection: Connection, practice: Practice, record: PlanRecord, no
     """Bring one plan to `now`."""
     before = plans.projection(connection, record.orthosis_id)
     found = project(connection, record, now, next_due_at=now + IN_HAND, changed=False)
+    asked = _days_asked(record, now)
     heard_on = before["silence_heard_on"] if before else None
-    if found.silent_days and heard_on != record.on(now):
+    if found.silent_days and asked and (heard_on is None or heard_on < asked[0]):
         _hear_silence(connection, practice, record, found.silent_days, now)
-        plans.change_projection(connection, record.orthosis_id, {"silence_heard_on": record.on(now)})
+        plans.change_projection(connection, record.orthosis_id, {"silence_heard_on": asked[1]})
     look_again = queue_day(connection, practice, record, now)
     plans.change_projection(connection, record.orthosis_id, {"next_due_at": look_again})
+
+
+def _days_asked(record: PlanRecord, now: datetime) -> tuple[date, date] | None:
+    """The day on which the last day of wear could be found silent, and the newest day issued.
+
+    A day off asks for nothing, so the silence before it is heard once, and not again when a clinician keeps it off.
+    """
+    issued = [day for day in record.days(now, ahead=0) if day.issued_at <= now]
+    worn = [day.on for day in issued[:-1] if day.target_minutes]
+    return (worn[-1] + timedelta(days=1), issued[-1].on) if worn else None
 
 
 def _hear_silence(
