@@ -118,7 +118,7 @@ MUTATIONS = (
     mutation(
         "never minds silence",
         always.silence_is_heard,
-        ("services/advance.py", "if found.silent_days and", "if False and"),
+        ("services/advance.py", "if found.silent_days and asked", "if False and asked"),
     ),
     mutation(
         "keeps answers only in memory",

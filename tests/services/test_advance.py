@@ -4,13 +4,15 @@ from datetime import timedelta
 
 import pytest
 
+from followup.core.plan_event import PlanAction
 from followup.core.urgency import Urgency
 from followup.core.wear_day import PlanState
 from followup.services.advance import move_plans
 from followup.services.desk import see_desk
-from followup.services.work_callbacks import see_queue
+from followup.services.work_callbacks import CallOutcome, Closing, close_callback, see_queue
+from followup.storage import plans
 from followup.storage.tables import outbox, wear_plan
-from tests.builders import ALDO, BRANKA, Clinic, without_feeling
+from tests.builders import ALDO, BRANKA, Clinic, day, without_feeling
 
 
 def desk(clinic: Clinic) -> list[str]:
@@ -66,6 +68,37 @@ def test_silence_is_heard_once_a_day(clinic: Clinic) -> None:
     clinic.start()
     clinic.run_until("2026-03-03 20:00")
     assert desk(clinic) == ["silence"]
+
+
+def test_silence_a_clinician_has_dealt_with_opens_no_further_call(clinic: Clinic) -> None:
+    clinic.start()
+    clinic.run_until("2026-03-04 12:00")
+    closing = Closing(CallOutcome.SPOKEN, "rests until Monday", PlanAction.OFF, day("2026-03-05"))
+    version = see_queue(clinic.practice, clinic.now)[0].version
+    close_callback(clinic.practice, 1, clinic.runa, version, closing, clinic.now)
+    clinic.run_until("2026-03-08 12:00")
+    assert see_queue(clinic.practice, clinic.now) == ()
+
+
+def test_silence_is_heard_late_where_nothing_ticked_that_morning(clinic: Clinic) -> None:
+    clinic.start()
+    clinic.run_until("2026-03-03 07:00")
+    clinic.at("2026-03-06 09:00")
+    clinic.tick()
+    assert [each.reason for each in see_queue(clinic.practice, clinic.now)] == [
+        "no look at the skin was reported for 2 days"
+    ]
+
+
+def test_a_plan_looked_at_in_the_night_still_hears_the_silence_of_the_morning(clinic: Clinic) -> None:
+    clinic.start()
+    clinic.run_until("2026-03-03 21:00")
+    clinic.at("2026-03-04 02:00")
+    with clinic.practice.store.write() as connection:
+        plans.change_projection(connection, 1, {"next_due_at": clinic.now})
+    clinic.tick()
+    clinic.run_until("2026-03-04 07:00")
+    assert len(see_queue(clinic.practice, clinic.now)) == 1
 
 
 def test_a_family_no_longer_told_to_wear_hears_why(clinic: Clinic) -> None:
