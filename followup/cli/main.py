@@ -2,33 +2,58 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import logging
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import click
 
 from followup import __version__
-from followup.cli.delivery_commands import import_
-from followup.cli.demo_command import demo
-from followup.cli.message_commands import messages
-from followup.cli.plan_commands import plan, protocols
-from followup.cli.service_commands import doctor, serve, staff, work
-from followup.cli.triage_commands import findings, rules, triage
 from followup.errors import Conflict, FollowupError, InvalidInput, UnknownId
 
 FAULT, USAGE, UNKNOWN, INVALID = 1, 2, 3, 4
 
 
-@click.group()
+COMMANDS: Mapping[str, str] = {
+    "demo": "demo_command:demo",
+    "doctor": "service_commands:doctor",
+    "findings": "triage_commands:findings",
+    "import": "delivery_commands:import_",
+    "messages": "message_commands:messages",
+    "plan": "plan_commands:plan",
+    "protocols": "plan_commands:protocols",
+    "rules": "triage_commands:rules",
+    "serve": "service_commands:serve",
+    "staff": "service_commands:staff",
+    "triage": "triage_commands:triage",
+    "work": "service_commands:work",
+}
+"""Each command's module and object below `followup.cli`."""
+
+
+class CommandsWhenCalled(click.Group):
+    """A group that imports a command as it is called: listing protocols need not load the web server."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The names of all commands."""
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name, None if there is none."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, name = COMMANDS[cmd_name].partition(":")
+        command = getattr(importlib.import_module(f"followup.cli.{module}"), name)
+        assert isinstance(command, click.Command)
+        return command
+
+
+@click.group(cls=CommandsWhenCalled)
 @click.version_option(__version__)
 def main() -> None:
     """Follow-up after an ankle-foot orthosis is delivered."""
-
-
-for command in (import_, protocols, plan, findings, rules, triage, messages, serve, work, doctor, staff, demo):
-    main.add_command(command)
 
 
 def run(arguments: Sequence[str] | None = None) -> None:

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from followup.cli.main import main
+from followup.cli.main import COMMANDS
 from followup.settings import PREFIX, Settings, read_settings
 from tests.structure.source_tree import ROOT
 
@@ -32,4 +32,4 @@ def test_the_example_settings_start_the_program(tmp_path):
 @pytest.mark.parametrize("unit", UNITS, ids=lambda path: path.stem)
 def test_a_unit_starts_a_command_that_exists(unit):
     (command,) = re.findall(r"^ExecStart=\S+/followup (\S+)", unit.read_text(), re.MULTILINE)
-    assert command in main.commands
+    assert command in COMMANDS
