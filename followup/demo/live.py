@@ -53,7 +53,7 @@ def run_live(
             site = with_phones(make_site(app), play.stage)
             show(_doorway(play, app))
             _serve(app, site, door)
-    say("Stopped. What was played is still in var/demo until the demo starts again.")
+    say("Stopped. What was played stays in var/demo until the demo starts again.")
 
 
 @contextmanager
@@ -62,7 +62,7 @@ def live_stage(
 ) -> Iterator[tuple[Play, App]]:
     """The story played up to now, and the program over it on `clock`; nothing ticks or serves yet."""
     now = clock()
-    place = _fresh(folder or find_demo_data().parent / FOLDER)
+    place = _fresh(folder or find_demo_data().parent / FOLDER / str(port))
     stage = set_up(place, seed, lambda story: _first_midnight(story, now), port, secrets.token_hex(32))
     try:
         play = Play(stage, stage.now.astimezone(stage.zone).date(), say)

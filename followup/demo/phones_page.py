@@ -25,6 +25,7 @@ SHOWN = 12
 """So many of the newest messages stand on a phone's page."""
 LONGEST_REPLY = 300
 _LINK = re.compile(r"(https?://[^\s<>]+)")
+_BREAK = re.compile(r"\n\s*\n|\n(?=[1-4] \w)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +132,6 @@ def _named(contact: Contact) -> str:
 
 
 def _as_message(received: Received, voice: Voice) -> Message:
-    paragraphs = tuple(
-        tuple(_LINK.split(paragraph)) for paragraph in re.split(r"\n\s*\n", received.words()) if paragraph.strip()
-    )
+    paragraphs = tuple(tuple(_LINK.split(each)) for each in _BREAK.split(received.words()) if each.strip())
     subject = str(received.mail()["Subject"] or "")
     return Message(voice.told(received.at), received.at, subject, paragraphs)

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 import secrets
-from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 from followup.core.delivery_check import CheckAnswer, DeliveryCheck, Outcome
 from followup.core.wear_day import PlanState
@@ -17,7 +16,7 @@ from followup.demo.families import Families
 from followup.demo.stage import Household, Stage
 from followup.demo.story import CheckException, StoryStaff
 from followup.errors import Conflict, FollowupError
-from followup.services.check_delivery import record_checks, release_check, see_checks, send_test_message
+from followup.services.check_delivery import record_checks, release_check, send_test_message
 from followup.services.deliver import import_deliveries
 from followup.services.desk import DeskEntry, close_desk_item, see_desk
 from followup.services.see_callback import see_callback
@@ -42,6 +41,7 @@ class Staff:
     passwords: dict[str, str] = field(default_factory=dict)
     tokens: dict[str, str] = field(default_factory=dict)
     rung_on: set[tuple[int, date]] = field(default_factory=set)
+    checked: set[int] = field(default_factory=set)
     heard: int = 0
     on_call_for: set[int] = field(default_factory=set)
 
@@ -67,7 +67,7 @@ class Staff:
         self.stage.meet()
 
     def test_messages(self) -> None:
-        """Send the test message of every delivery whose checks are still open today."""
+        """Send the test message of every delivery whose checks are still to come."""
         for household in self._delivered_today():
             send_test_message(self.stage.practice, household.orthosis_id, self.stage.now)
 
@@ -78,6 +78,7 @@ class Staff:
             answers = {check: _answer(check, excepted.get(check)) for check in DeliveryCheck}
             desk = self.session(Role.DESK)
             record_checks(self.stage.practice, household.orthosis_id, answers, desk.staff_id, self.stage.now)
+            self.checked.add(household.orthosis_id)
 
     def release(self, exception: CheckException) -> None:
         """A clinician releases one exception."""
@@ -105,12 +106,16 @@ class Staff:
         household = stage.households.get(entry.orthosis_id or 0)
         take_callback(stage.practice, entry.callback_id, clinician, stage.now)
         if household is not None and not self.families.picks_up(household):
-            next_try = stage.now + timedelta(hours=1 if entry.urgency > 2 else 20)
+            next_try = stage.now + timedelta(hours=1) if entry.urgency > 2 else self._next_opening()
             note_no_answer(stage.practice, entry.callback_id, clinician, next_try, stage.now)
             return
         view = see_callback(stage.practice, entry.callback_id, stage.now)
         closing = closing_for(view, stage.now)
         close_callback(stage.practice, entry.callback_id, clinician, view.entry.version, closing, stage.now)
+
+    def _next_opening(self) -> datetime:
+        stretches = self.stage.practice.facts.hours.stretches_from(self.stage.now)
+        return next(begin for begin, _ in stretches if begin > self.stage.now)
 
     def _signed_in(self, who: StoryStaff) -> Session:
         practice, now = self.stage.practice, self.stage.now
@@ -121,11 +126,8 @@ class Staff:
         assert found is not None
         return found
 
-    def _delivered_today(self) -> Iterator[Household]:
-        for household in self.stage.households.values():
-            view = see_checks(self.stage.practice, household.orthosis_id)
-            if all(line.outcome is None for line in view.checks):
-                yield household
+    def _delivered_today(self) -> list[Household]:
+        return [each for each in self.stage.households.values() if each.orthosis_id not in self.checked]
 
     def _may_try(self, entry: QueueEntry) -> bool:
         now = self.stage.now
