@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import importlib
 import json
 import logging
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from importlib import import_module
 
 import click
 
@@ -16,21 +16,20 @@ from followup.errors import Conflict, FollowupError, InvalidInput, UnknownId
 FAULT, USAGE, UNKNOWN, INVALID = 1, 2, 3, 4
 
 
-COMMANDS: Mapping[str, str] = {
-    "demo": "demo_command:demo",
-    "doctor": "service_commands:doctor",
-    "findings": "triage_commands:findings",
-    "import": "delivery_commands:import_",
-    "messages": "message_commands:messages",
-    "plan": "plan_commands:plan",
-    "protocols": "plan_commands:protocols",
-    "rules": "triage_commands:rules",
-    "serve": "service_commands:serve",
-    "staff": "service_commands:staff",
-    "triage": "triage_commands:triage",
-    "work": "service_commands:work",
+COMMANDS: Mapping[str, Callable[[], click.Command]] = {
+    "demo": lambda: import_module("followup.cli.demo_command").demo,
+    "doctor": lambda: import_module("followup.cli.service_commands").doctor,
+    "findings": lambda: import_module("followup.cli.triage_commands").findings,
+    "import": lambda: import_module("followup.cli.delivery_commands").import_,
+    "messages": lambda: import_module("followup.cli.message_commands").messages,
+    "plan": lambda: import_module("followup.cli.plan_commands").plan,
+    "protocols": lambda: import_module("followup.cli.plan_commands").protocols,
+    "rules": lambda: import_module("followup.cli.triage_commands").rules,
+    "serve": lambda: import_module("followup.cli.service_commands").serve,
+    "staff": lambda: import_module("followup.cli.service_commands").staff,
+    "triage": lambda: import_module("followup.cli.triage_commands").triage,
+    "work": lambda: import_module("followup.cli.service_commands").work,
 }
-"""Each command's module and object below `followup.cli`."""
 
 
 class CommandsWhenCalled(click.Group):
@@ -42,12 +41,8 @@ class CommandsWhenCalled(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command of that name, None if there is none."""
-        if cmd_name not in COMMANDS:
-            return None
-        module, _, name = COMMANDS[cmd_name].partition(":")
-        command = getattr(importlib.import_module(f"followup.cli.{module}"), name)
-        assert isinstance(command, click.Command)
-        return command
+        found = COMMANDS.get(cmd_name)
+        return found() if found else None
 
 
 @click.group(cls=CommandsWhenCalled)
