@@ -63,7 +63,12 @@ class Wearer:
         return self._event("plan_instruction", self.at(day, at), self.at(day, at), data)
 
     def plan(
-        self, events: list[PlanEvent], days: int, as_of: datetime | None = None, assume: str = "clear"
+        self,
+        events: list[PlanEvent],
+        days: int,
+        as_of: datetime | None = None,
+        assume: str = "clear",
+        begins_at: datetime | None = None,
     ) -> tuple[WearDay, ...]:
         """The first days as known at the end of the last of them, unless `as_of` says when."""
         return replay(
@@ -76,6 +81,7 @@ class Wearer:
             as_of or self.at(days, "23:59"),
             days,
             Assume(assume),
+            begins_at,
         )
 
     def targets(self, events: list[PlanEvent], days: int) -> list[int]:

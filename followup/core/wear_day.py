@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
 
@@ -17,6 +17,9 @@ LAST_REMOVAL_LOCAL = time(18, 0)
 LAST_LOOK_LOCAL = time(18, 30)
 LONGEST_SINGLE_PERIOD = 60
 USUAL_BREAK = 60
+TO_GET_READY = timedelta(minutes=15)
+"""Between the handing over and the first period; common practice, no source."""
+HALF_HOUR = timedelta(minutes=30)
 
 
 class PlanState(StrEnum):
@@ -113,6 +116,23 @@ def lay_out(on: date, target_minutes: int, mark_limit_minutes: int, goal: Wearin
         return ()
     starts = _starts(on, start_at, room, lengths, pause, mark_limit_minutes, goal)
     return tuple(_period(start_at, start, length) for start, length in zip(starts, lengths, strict=True))
+
+
+def goal_from(goal: WearingGoal, on: date, begins_at: datetime) -> WearingGoal | None:
+    """The goal of the first day `on`, its window opening at the first half hour a quarter of an hour after `begins_at`.
+
+    None where the window has closed by then.
+    """
+    ready = begins_at.astimezone(goal.zone) + TO_GET_READY
+    past_the_hour = timedelta(minutes=ready.minute, seconds=ready.second, microseconds=ready.microsecond)
+    opens = ready + (-past_the_hour) % HALF_HOUR
+    if opens.date() > on:
+        return None
+    if opens.date() < on or opens.time() <= goal.window_start:
+        return goal
+    if goal.window_start < goal.window_end <= opens.time():
+        return None
+    return replace(goal, window_start=opens.time())
 
 
 def looks_after(

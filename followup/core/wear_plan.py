@@ -21,6 +21,7 @@ from followup.core.wear_day import (
     SkinCheckTime,
     WearDay,
     WearPeriod,
+    goal_from,
     issue_instant,
     lay_out,
     looks_after,
@@ -70,14 +71,16 @@ def replay(
     as_of: datetime,
     days: int,
     assume: Assume = Assume.CLEAR,
+    begins_at: datetime | None = None,
 ) -> tuple[WearDay, ...]:
     """The first `days` days of a plan as known at `as_of` (aware); day 1 is the local date `delivered_on`.
 
     Events recorded after `as_of` are not read; their order in `events` does not matter, and an id counts once. Days
-    issued by `as_of` are recorded, later ones projected under `assume`. Linear in days and events.
+    issued by `as_of` are recorded, later ones projected under `assume`. `begins_at`, where it is known, is when the
+    orthosis was handed over: nothing is planned for before then. Linear in days and events.
     """
     terms = PlanTerms.of(protocol, goal, precautions, without)
-    walk = _Walk(terms, delivered_on, as_of, assume, _known(events, as_of))
+    walk = _Walk(terms, delivered_on, as_of, assume, _known(events, as_of), begins_at)
     for number in range(days):
         walk.issue(number)
     walk.hear_until(issue_instant(delivered_on + timedelta(days=days), goal), days)
@@ -119,6 +122,7 @@ class _Walk:
     as_of: datetime
     assume: Assume
     events: list[PlanEvent]
+    begins_at: datetime | None
     heard: int = 0
     days: list[WearDay] = field(default_factory=list)
     judged: dict[date, list[Judgement]] = field(default_factory=dict)
@@ -134,7 +138,7 @@ class _Walk:
         if self.days:
             self.course.look_back(self.days[-1], self._judgements(issued_at))
         last = self.days[-1] if self.days else None
-        self.days.append(_make_day(self.terms, on, issued_at, self.as_of, self.course.decide(on), last))
+        self.days.append(_make_day(self.terms, on, issued_at, self.as_of, self.course.decide(on), last, self.begins_at))
 
     def hear_until(self, issued_at: datetime, number: int) -> None:
         """Take in every event that moves the day number `number` (from 0), issued at `issued_at`."""
@@ -180,12 +184,19 @@ class _Walk:
 
 
 def _make_day(
-    terms: PlanTerms, on: date, issued_at: datetime, as_of: datetime, decision: Decision, last: WearDay | None
+    terms: PlanTerms,
+    on: date,
+    issued_at: datetime,
+    as_of: datetime,
+    decision: Decision,
+    last: WearDay | None,
+    begins_at: datetime | None,
 ) -> WearDay:
     limit = terms.mark_limit_minutes
     off = decision.state is PlanState.OFF
     wanted = 0 if off else terms.target(decision.step)
-    periods = lay_out(on, wanted, limit, terms.goal)
+    goal = goal_from(terms.goal, on, begins_at) if begins_at and last is None else terms.goal
+    periods = lay_out(on, wanted, limit, goal) if goal else ()
     target = sum(each.minutes for each in periods)
     return WearDay(
         day=last.day + 1 if last else 1,

@@ -89,7 +89,17 @@ class PlanRecord:
     def days(self, now: datetime, ahead: int = AHEAD_DAYS) -> tuple[WearDay, ...]:
         """The plan from its first day to `ahead` days after today."""
         count = max((self.on(now) - self.day_one).days + 1 + ahead, 1)
-        return replay(self.protocol, self.goal, self.precautions, self.without, self.day_one, self.events, now, count)
+        return replay(
+            self.protocol,
+            self.goal,
+            self.precautions,
+            self.without,
+            self.day_one,
+            self.events,
+            now,
+            count,
+            begins_at=self.started_at,
+        )
 
     def with_event(self, event: PlanEvent) -> PlanRecord:
         """The same plan, were that event recorded as well."""
