@@ -17,6 +17,7 @@ from followup.web.staff_words import ACTIONS, INSTRUCTIONS, URGENCIES, UrgencyWo
 from followup.web.voice import Voice
 from followup.web.wearer_facts import FactRow, fact_rows
 
+MOST_NAMED = 4
 OUTCOMES = (
     Choice("spoken", "Spoken to"),
     Choice("seen", "Seen at the practice"),
@@ -75,11 +76,18 @@ def view_callback(view: CallbackView, staff_id: int, voice: Voice) -> OpenCallba
         zone_note="" if at_home.zone == voice.zone else f" Times are the wearer’s own, {view.zone}.",
         causes=view.causes,
         why=tuple(_why(each) for each in view.why),
-        open=f"Not answered: {voice.listed(view.unanswered)}." if view.unanswered else "",
+        open=_open(view.unanswered, voice),
         bounds=_bounds(view.floor, view.ceiling),
         facts_heading=view.facts.wearer_name if view.facts else "Nobody we know yet",
         facts=fact_rows(view.facts, voice) if view.facts else (),
     )
+
+
+def _open(unanswered: Sequence[str], voice: Voice) -> str:
+    """Urgent questions nobody answered; the first few by name, for nobody reads forty."""
+    rest = len(unanswered) - MOST_NAMED
+    named = [*unanswered[:MOST_NAMED], *([f"{voice.number(rest)} more"] if rest > 0 else [])]
+    return f"Not answered: {voice.listed(named)}." if named else ""
 
 
 def _closed(view: CallbackView) -> str:

@@ -15,10 +15,11 @@ from followup.services.take_report import PLACE, TOUCH, WORN, YES_NO, Progress
 from followup.web.answer_view import Answered, heading, steps
 from followup.web.forms import Choice
 from followup.web.questions import AskedQuestion, ask_place, ask_staff, ask_touch, ask_worn, word_of
-from followup.web.staff_words import INSTRUCTIONS, URGENCIES, UrgencyWords
+from followup.web.staff_words import INSTRUCTIONS, URGENCIES, UrgencyWords, lower_first
 from followup.web.voice import Voice
 
 USEFUL = 12
+MOST_NAMED = 4
 URGENT_SIGNS = (
     "breathless",
     "chest_pain",
@@ -174,9 +175,6 @@ def view_end(found: Answered, practice: Practice, voice: Voice) -> EndView:
     progress, emergency = found.progress, practice.facts.emergency_number
     result = progress.result
     due = progress.callback_due_at
-    missing = [
-        practice.rules.findings[id].words["en"].short for id in result.still_matters if id in practice.rules.findings
-    ]
     return EndView(
         heading="What to say before you hang up"
         if result.urgency < Urgency.EMERGENCY_NOW
@@ -187,9 +185,17 @@ def view_end(found: Answered, practice: Practice, voice: Voice) -> EndView:
         instruction=INSTRUCTIONS[found.wear],
         aloud=(heading(found, emergency, voice), *steps(found, emergency, voice)),
         why=tuple(_because(progress)),
-        open=voice.listed(missing),
+        open=_open(progress, practice, voice),
         callback_id=progress.callback_id,
     )
+
+
+def _open(progress: Progress, practice: Practice, voice: Voice) -> str:
+    """Urgent questions nobody answered; the first few by name, for nobody reads forty."""
+    findings = (practice.rules.findings[id] for id in progress.result.still_matters)
+    missing = [lower_first(each.words["en"].short) for each in findings if each.urgent and each.asked]
+    rest = len(missing) - MOST_NAMED
+    return voice.listed([*missing[:MOST_NAMED], *([f"{voice.number(rest)} more"] if rest > 0 else [])])
 
 
 def _because(progress: Progress) -> Iterator[str]:
