@@ -98,8 +98,8 @@ def late_words(minutes: int) -> str:
 
 def reason_words(reason: str) -> str:
     """Reasons joined by semicolons, each as it stands after a colon, with a proper apostrophe and one full stop."""
-    parts = (lower_first(part.strip().rstrip(".")) for part in reason.replace("'", "’").split(";"))
-    return "; ".join(part for part in parts if part) + "."
+    parts = (part.strip().rstrip(".") for part in reason.replace("'", "’").split(";"))
+    return "; ".join(": ".join(lower_first(each) for each in part.split(": ")) for part in parts if part) + "."
 
 
 def lower_first(words: str) -> str:
