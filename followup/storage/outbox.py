@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, func, insert, or_, select, update
+from sqlalchemy import Connection, func, insert, or_, select, text, update
 from sqlalchemy.exc import IntegrityError
 
 from followup.core.outbox import OutboxState
@@ -91,7 +91,7 @@ def move(
 
 def run_out_leases(connection: Connection, now: datetime) -> tuple[int, list[Mapping[str, Any]]]:
     """Claimed messages go back to planned; those being sent are in doubt. How many went back, and the doubtful rows."""
-    late = outbox.c.lease_until <= now
+    late = text("state IN ('claimed', 'sending')") & (outbox.c.lease_until <= now)  # as written in ix_outbox_leased
     back = connection.execute(
         update(outbox)
         .where(outbox.c.state == OutboxState.CLAIMED, late)

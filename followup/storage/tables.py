@@ -262,7 +262,7 @@ callback = Table(
     "callback",
     metadata,
     _id(),
-    _ref("orthosis_id", "orthosis", nullable=True),
+    _ref("orthosis_id", "orthosis", nullable=True, index=True),
     Column("state", String(10), nullable=False),
     Column("urgency", Integer, nullable=False),
     Column("instruction", String(30), nullable=False),
@@ -288,7 +288,7 @@ callback_report = Table(  # append-only
     "callback_report",
     metadata,
     _ref("callback_id", "callback", index=True),
-    _ref("report_id", "report"),
+    _ref("report_id", "report", index=True),
     UniqueConstraint("callback_id", "report_id"),
 )
 
@@ -329,7 +329,7 @@ outbox = Table(
     _id(),
     Column("key", String(200), nullable=False),
     _ref("orthosis_id", "orthosis", nullable=True, index=True),
-    _ref("contact_id", "contact", nullable=True),
+    _ref("contact_id", "contact", nullable=True, index=True),
     Column("kind", String(30), nullable=False),
     Column("slot", String(60), nullable=False),
     Column("plan_on", Date),
@@ -374,6 +374,7 @@ inbound = Table(
     Column("raw", Text, nullable=False),
     Column("state", String(12), nullable=False),
     _ref("report_id", "report", nullable=True),
+    Index("ix_inbound_raw", "id", sqlite_where=text("state = 'raw'"), postgresql_where=text("state = 'raw'")),
 )
 
 audit = Table(  # append-only
