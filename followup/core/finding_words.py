@@ -36,6 +36,8 @@ def say_finding(rules: RuleSet, finding_id: str, value: object) -> str:
         return f"{finding_id.replace('_', ' ')}: {value}"
     if finding_id in _BY_NUMBER:
         return _say_number(finding_id, value)
+    if finding_id in _OF_THE_FAMILY and value is True:
+        return _OF_THE_FAMILY[finding_id]
     words = finding.words["en"]
     short = words.short[:1].lower() + words.short[1:]
     if value == CANT_SAY:
@@ -61,6 +63,11 @@ def say_why(rules: RuleSet, places: Sequence[Place], facts: Facts, place: str | 
     return "; ".join(said) or NOT_ALL_ANSWERED
 
 
+_OF_THE_FAMILY = {
+    "wants_call": "they would like to be rung about something else",
+    "cannot_put_on": "they cannot get it on",
+}
+"""Findings whose short words speak to the family; staff read about them."""
 _BY_NUMBER = {
     "mark_minutes": ("the mark lasted {} minutes", "how long the mark lasted is not known"),
     "worn_minutes": ("it was on for {} minutes", "how long it was on is not known"),
