@@ -20,7 +20,7 @@ from followup.services.queue_messages import alert_on_call, queue_day
 from followup.services.read_replies import read_replies, take_in
 from followup.services.send_outbox import send_outbox
 from followup.services.take_report import finish_left_alone
-from followup.storage import callbacks, plans
+from followup.storage import callbacks, orthoses, plans
 
 IN_HAND = timedelta(minutes=5)
 """How long a worker may take over one plan before another tries it."""
@@ -53,6 +53,7 @@ def move_plans(practice: Practice, now: datetime) -> int:
     moved = 0
     for orthosis_id in due:
         with practice.store.write() as connection:
+            orthoses.hold(connection, orthosis_id)
             if plans.claim_plan(connection, orthosis_id, now, now + IN_HAND):
                 move_plan(connection, practice, load_plan(connection, practice, orthosis_id), now)
                 moved += 1

@@ -155,6 +155,7 @@ def record_event(
     connection: Connection, practice: Practice, orthosis_id: int, data: EventData, occurred_at: datetime, now: datetime
 ) -> int:
     """Append an event, take back messages it makes untrue, and bring the projection up to date; the event's id."""
+    orthoses.hold(connection, orthosis_id)
     raw = event_as_json(PlanEvent("new", TYPES[type(data)], occurred_at, now, data))
     body = raw["data"]
     assert isinstance(body, dict)

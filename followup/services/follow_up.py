@@ -19,7 +19,7 @@ from followup.core.urgency import Urgency, WearInstruction, strongest
 from followup.services.follow_plan import PlanRecord, record_event
 from followup.services.practice import Practice
 from followup.services.queue_messages import alert_on_call, queue_change
-from followup.storage import callbacks, plans, reports
+from followup.storage import callbacks, orthoses, plans, reports
 from followup.storage.audit import write_entry
 
 
@@ -71,6 +71,8 @@ def open_or_join(
     """The open callback of an orthosis, opened or raised; never postponed. Its id and its deadline."""
     hours = practice.facts.hours
     fresh = Standing(urgency, due_at(urgency, now, hours))
+    if orthosis_id is not None:
+        orthoses.hold(connection, orthosis_id)
     known = callbacks.open_of(connection, orthosis_id) if orthosis_id is not None else None
     if known is None:
         values = {"urgency": fresh.urgency, "due_at": fresh.due_at, "instruction": instruction, "reason": reason}

@@ -19,7 +19,7 @@ from followup.services.follow_plan import PlanRecord, load_plan, record_event
 from followup.services.practice import Practice
 from followup.services.queue_messages import queue_change
 from followup.services.sign_in import Role, Session
-from followup.storage import callbacks, people, plans
+from followup.storage import callbacks, orthoses, people, plans
 from followup.storage.audit import write_entry
 from followup.storage.people import Contact
 
@@ -168,6 +168,8 @@ def close_callback(
         raise InvalidInput("no_note", "Write in a sentence or two what was said and agreed.", "note")
     with practice.store.write() as connection:
         row = _open_row(connection, callback_id)
+        if row["orthosis_id"] is not None:
+            orthoses.hold(connection, row["orthosis_id"])
         record = load_plan(connection, practice, row["orthosis_id"]) if row["orthosis_id"] is not None else None
         if record is not None:
             _check_instruction(record, closing, now)

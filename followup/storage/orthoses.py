@@ -24,6 +24,15 @@ def orthosis_row(connection: Connection, orthosis_id: int) -> Mapping[str, Any] 
     return dict(row) if row else None
 
 
+def hold(connection: Connection, orthosis_id: int) -> None:
+    """Let nobody else change the plan or the calls of an orthosis until the transaction ends; taken before all else.
+
+    On SQLite every writing transaction is alone anyway. New rows may refer to the orthosis meanwhile.
+    """
+    query = select(orthosis.c.id).where(orthosis.c.id == orthosis_id)
+    connection.execute(query.with_for_update(key_share=True))
+
+
 def by_identifier(connection: Connection, identifier: str) -> Mapping[str, Any] | None:
     """The orthosis that carries that identifier."""
     row = connection.execute(select(orthosis).where(orthosis.c.identifier == identifier)).mappings().first()
