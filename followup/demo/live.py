@@ -7,7 +7,7 @@ import shutil
 import signal
 import socket
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
@@ -51,8 +51,9 @@ def run_live(
         say("Playing the first days of an invented practice; this takes a moment.")
         with live_stage(seed, port, clock, say) as (play, app):
             site = with_phones(make_site(app), play.stage)
-            show(_doorway(play, app))
-            _serve(app, site, door)
+            with suppress(KeyboardInterrupt):
+                show(_doorway(play, app))
+                _serve(app, site, door)
     say("Stopped. What was played stays in var/demo until the demo starts again.")
 
 
@@ -120,8 +121,6 @@ def _serve(app: App, site: Starlette, door: socket.socket) -> None:
     server = uvicorn.Server(uvicorn.Config(site, log_level="warning", access_log=False, server_header=False, ws="none"))
     try:
         server.run(sockets=[door])
-    except KeyboardInterrupt:
-        pass
     finally:
         ticking.shutdown(wait=True)
 

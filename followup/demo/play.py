@@ -54,6 +54,7 @@ class Play:
         """Go on to `now`, with what comes in shortly before it."""
         for each in self.stage.story.just_now:
             self._put(now - timedelta(minutes=each.minutes_ago), partial(self._act, each))
+        self._put(now, self._round)
         self._play_until(now)
 
     def _play_until(self, until: datetime) -> None:

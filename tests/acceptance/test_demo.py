@@ -95,6 +95,10 @@ def test_every_callback_was_opened_by_something_that_needs_a_clinician(play: Pla
     assert {row["urgency"] for row in rows(play, callback)} >= {2, 3, 4}
 
 
+def test_nothing_for_the_desk_was_due_before_it_was_there(play: Play) -> None:
+    assert [row for row in rows(play, desk_item) if row["due_at"] < row["opened_at"]] == []
+
+
 def test_no_message_names_anybody_or_says_what_is_worn(play: Play) -> None:
     names = "|".join({row["name"].split()[-1] for table in (wearer, contact) for row in rows(play, table)})
     forbidden = re.compile(rf"\b({names}|[Oo]rthos\w*|[Óó]rtesis|[Bb]race|AFO|[Ss]plint|[Dd]iabet\w*)\b")
