@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, func, insert, or_, select, text, update
 from sqlalchemy.exc import IntegrityError
 
+from followup.core.message import MessageKind
 from followup.core.outbox import OutboxState
 from followup.storage.rows import new_id
 from followup.storage.tables import attempt, outbox
@@ -37,14 +38,11 @@ def slots_taken(connection: Connection, orthosis_id: int, since: datetime) -> se
 def withdraw_unsent(connection: Connection, orthosis_id: int, at: datetime) -> int:
     """Take back what a changed plan made untrue and nobody has begun to send; how many.
 
-    Messages about a single event stay: they say what just changed and are themselves the correction.
+    "Off until we speak" stays: it is true until a clinician's word, which brings a message of its own. Any other change
+    waiting for quiet hours to end goes, and the next morning's times say what holds.
     """
-    mine = (
-        (outbox.c.orthosis_id == orthosis_id)
-        & outbox.c.state.in_(UNSENT)
-        & outbox.c.slot.not_like("event-%")
-        & (outbox.c.slot != "reply")
-    )
+    stays = outbox.c.slot.like("event-%") & (outbox.c.kind == MessageKind.OFF_UNTIL_WE_SPEAK)
+    mine = (outbox.c.orthosis_id == orthosis_id) & outbox.c.state.in_(UNSENT) & ~stays & (outbox.c.slot != "reply")
     return connection.execute(update(outbox).where(mine).values(state=OutboxState.WITHDRAWN, settled_at=at)).rowcount
 
 

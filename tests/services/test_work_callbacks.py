@@ -21,7 +21,7 @@ from followup.services.work_callbacks import (
     see_queue,
     take_callback,
 )
-from followup.storage.tables import callback, plan_event
+from followup.storage.tables import callback, outbox, plan_event
 from tests.builders import Clinic, day
 
 RESUME = Closing(CallOutcome.SPOKEN, "Strap moved, skin is whole.", PlanAction.RESUME, day("2026-03-05"), 2)
@@ -218,3 +218,14 @@ def test_an_open_call_shows_what_each_instruction_would_do(clinic: Clinic) -> No
     shown = see_callback(clinic.practice, 1, clinic.now).next_days
     assert [each.state for each in shown[PlanAction.OFF]] == [PlanState.OFF] * 3
     assert shown[PlanAction.RESTART][0].step == 1
+
+
+def test_a_change_waiting_for_the_morning_goes_when_the_plan_changes_again(clinic: Clinic) -> None:
+    with_a_call(clinic)
+    clinic.at("2026-03-04 21:00")
+    close(clinic)
+    clinic.at("2026-03-04 21:30")
+    clinic.report(1, {**clinic.practice.replies[1], "pain": 4})
+    clinic.run_until("2026-03-05 09:00")
+    told = [row["kind"] for row in clinic.rows(outbox.select()) if row["state"] == "accepted"][-1]
+    assert (told, plan_day(clinic, "2026-03-05").state) == ("shorter_time", PlanState.SHORTER)
