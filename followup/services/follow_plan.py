@@ -22,7 +22,7 @@ from followup.core.plan_event import (
     parse_event,
 )
 from followup.core.precaution import Precaution, WithoutOrthosis
-from followup.core.wear_day import WearDay, issue_instant
+from followup.core.wear_day import WearDay, goal_from, issue_instant
 from followup.core.wear_plan import PlanProjection, replay, state_of
 from followup.core.wear_protocol import RangeEnd, WearingGoal, WearProtocol, mark_limit
 from followup.errors import UnknownId
@@ -74,7 +74,8 @@ class PlanRecord:
         if self.started_at is None:
             return delivered
         started = self.started_at.astimezone(self.goal.zone)
-        late = started.time() >= TOO_LATE_TO_BEGIN
+        closed = goal_from(self.goal, started.date(), started) is None
+        late = started.time() >= TOO_LATE_TO_BEGIN or closed
         return max(delivered, started.date() + timedelta(days=int(late)))
 
     @property
