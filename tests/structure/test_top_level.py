@@ -32,7 +32,7 @@ FORBIDDEN = re.compile(
             joined("py", "pi.org"),
             joined("files.python", "hosted"),
             joined("npm", "js."),
-            joined("deb.", "debian.org"),
+            joined("deb.deb", "ian.org"),
             joined("iss", "ue ") + "#?[0-9]",
         ]
     ),
