@@ -8,6 +8,7 @@ from __future__ import annotations
 import email
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from email.message import EmailMessage
 from email.policy import default
@@ -23,7 +24,7 @@ from followup.core.reply import Reply, ReplyKind, read_reply
 from followup.core.urgency import Urgency
 from followup.services.practice import Practice
 from followup.services.queue_messages import queue_answer
-from followup.services.take_report import ReportSource, begin_report, finish_report
+from followup.services.take_report import ReportSource, take_whole_report
 from followup.storage import callbacks, orthoses, outbox, people, reports
 from followup.storage.audit import write_entry
 from followup.storage.people import Contact
@@ -31,6 +32,16 @@ from followup.storage.people import Contact
 LONGEST_TEXT = 2000
 _QUOTED = re.compile(r"^(>|On .{5,120} wrote:|El .{5,120} escribió:|-{2,}\s*$|_{5,}\s*$)")
 _IDS = re.compile(r"<[^<>\s]+>")
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """What is read of a mail: who sent it, the Message-IDs it answers, and what the person wrote."""
+
+    automatic: bool
+    sender: str
+    answered: list[str]
+    text: str
 
 
 def take_in(practice: Practice, inbox: Inbox, now: datetime, limit: int = 100) -> int:
@@ -44,7 +55,10 @@ def take_in(practice: Practice, inbox: Inbox, now: datetime, limit: int = 100) -
 
 
 def read_replies(practice: Practice, now: datetime, limit: int = 100) -> int:
-    """Read the items kept and not read yet; how many."""
+    """Read the items kept and not read yet; how many.
+
+    Each is read in one transaction, once however many read at the same time, and a crash leaves it to be read again.
+    """
     with practice.store.read() as connection:
         items = reports.raw_items(connection, limit)
     for item in items:
@@ -53,37 +67,62 @@ def read_replies(practice: Practice, now: datetime, limit: int = 100) -> int:
 
 
 def _read_item(practice: Practice, item: Mapping[str, Any], now: datetime) -> None:
-    mail = email.message_from_bytes(item["raw"].encode(), policy=default)
-    assert isinstance(mail, EmailMessage)
-    if _is_automatic(mail):
-        _settle(practice, item, "automatic", None)
-        return
-    text = _said(mail)
-    contact, orthosis_id = _whose(practice, mail)
-    if contact is None or orthosis_id is None:
-        _for_a_person(practice, item, None, None, text, "an e-mail from an address nobody has given us", now)
-        return
+    letter = _open_letter(item["raw"])
+    with practice.store.write() as connection:
+        if not reports.settle_raw_item(connection, item["id"], "read"):
+            return
+        if letter is None:
+            _for_a_person(
+                connection, practice, item, None, None, item["raw"], "an e-mail that could not be opened", now
+            )
+            return
+        if letter.automatic:
+            reports.settle_item(connection, item["id"], "automatic", None)
+            return
+        contact, orthosis_id = _whose(connection, letter)
+        if contact is None or orthosis_id is None:
+            why = "an e-mail from an address nobody has given us"
+            _for_a_person(connection, practice, item, None, None, letter.text, why, now)
+            return
+        _read_reply(connection, practice, item, contact, orthosis_id, letter.text, now)
+
+
+def _read_reply(
+    connection: Connection,
+    practice: Practice,
+    item: Mapping[str, Any],
+    contact: Contact,
+    orthosis_id: int,
+    text: str,
+    now: datetime,
+) -> None:
     reply = read_reply(text, contact.language)
-    if reply.number == 1 and not reply.hurts and not _has_started(practice, orthosis_id):
-        _settle(practice, item, "test_answered", None)
+    if reply.number == 1 and not reply.hurts and not _has_started(connection, orthosis_id):
+        reports.settle_item(connection, item["id"], "test_answered", None)
         return
-    report_id = _take_report(practice, contact, orthosis_id, reply, text, now)
-    _answer(practice, item, contact, orthosis_id, reply, now)
+    report_id = _take_report(connection, practice, contact, orthosis_id, reply, text, now)
+    _answer(connection, practice, item, contact, orthosis_id, reply, now)
     if (report_id is None and reply.kind is ReplyKind.UNREADABLE) or reply.says_more:
-        _for_a_person(practice, item, orthosis_id, contact, text, "a reply that could not be read whole", now)
+        why = "a reply that could not be read whole"
+        _for_a_person(connection, practice, item, orthosis_id, contact, text, why, now)
     else:
-        _settle(practice, item, "read", report_id)
+        reports.settle_item(connection, item["id"], "read", report_id)
 
 
-def _has_started(practice: Practice, orthosis_id: int) -> bool:
+def _has_started(connection: Connection, orthosis_id: int) -> bool:
     """Before the plan starts a 1 answers the test message; it is no skin check."""
-    with practice.store.read() as connection:
-        row = orthoses.orthosis_row(connection, orthosis_id)
+    row = orthoses.orthosis_row(connection, orthosis_id)
     return row is not None and row["started_at"] is not None
 
 
 def _take_report(
-    practice: Practice, contact: Contact, orthosis_id: int, reply: Reply, text: str, now: datetime
+    connection: Connection,
+    practice: Practice,
+    contact: Contact,
+    orthosis_id: int,
+    reply: Reply,
+    text: str,
+    now: datetime,
 ) -> int | None:
     """A numbered answer is a report; so are words of pain, whatever else they ask for."""
     if reply.kind is ReplyKind.ANSWER and reply.number is not None:
@@ -94,28 +133,31 @@ def _take_report(
         return None
     felt = True if reply.number == 1 else None
     source = ReportSource("text", orthosis_id, contact.id, text=text, by_touch=felt)
-    begun = begin_report(practice, source, stated, now)
-    return finish_report(practice, begun.report_id, now).report_id
+    return take_whole_report(connection, practice, source, stated, now)
 
 
 def _answer(
-    practice: Practice, item: Mapping[str, Any], contact: Contact, orthosis_id: int, reply: Reply, now: datetime
+    connection: Connection,
+    practice: Practice,
+    item: Mapping[str, Any],
+    contact: Contact,
+    orthosis_id: int,
+    reply: Reply,
+    now: datetime,
 ) -> None:
     if reply.kind not in {ReplyKind.STOP, ReplyKind.START, ReplyKind.HELP}:
         return
-    with practice.store.write() as connection:
-        if reply.kind is ReplyKind.HELP:
-            queue_answer(connection, practice, contact.as_recipient(), MessageKind.HELP, item["source_id"], now)
-            return
-        wants = reply.kind is ReplyKind.START
-        people.record_consent(connection, contact.id, wants, "reply", now)
-        write_entry(
-            connection, now, f"contact:{contact.id}", "consented" if wants else "opted_out", f"contact:{contact.id}"
-        )
-        if not wants:
-            outbox.withdraw_of_contact(connection, contact.id, now)
-            queue_answer(connection, practice, contact.as_recipient(), MessageKind.STOPPED, item["source_id"], now)
-            _phone_instead(connection, practice, contact, orthosis_id, now)
+    if reply.kind is ReplyKind.HELP:
+        queue_answer(connection, practice, contact.as_recipient(), MessageKind.HELP, item["source_id"], now)
+        return
+    wants = reply.kind is ReplyKind.START
+    people.record_consent(connection, contact.id, wants, "reply", now)
+    who = f"contact:{contact.id}"
+    write_entry(connection, now, who, "consented" if wants else "opted_out", who)
+    if not wants:
+        outbox.withdraw_of_contact(connection, contact.id, now)
+        queue_answer(connection, practice, contact.as_recipient(), MessageKind.STOPPED, item["source_id"], now)
+        _phone_instead(connection, practice, contact, orthosis_id, now)
 
 
 def _phone_instead(
@@ -131,6 +173,7 @@ def _phone_instead(
 
 
 def _for_a_person(
+    connection: Connection,
     practice: Practice,
     item: Mapping[str, Any],
     orthosis_id: int | None,
@@ -139,40 +182,31 @@ def _for_a_person(
     why: str,
     now: datetime,
 ) -> None:
-    with practice.store.write() as connection:
-        callbacks.add_desk_item(
-            connection,
-            {
-                "key": f"unreadable:{item['id']}",
-                "orthosis_id": orthosis_id,
-                "contact_id": contact.id if contact else None,
-                "kind": "unreadable",
-                "text": f"{why}: “{text[:LONGEST_TEXT]}”",
-                "from_at": now,
-                "due_at": due_at(Urgency.CLINICIAN_TODAY, now, practice.facts.hours),
-                "opened_at": now,
-            },
-        )
-        reports.settle_item(connection, item["id"], "for_person", None)
+    callbacks.add_desk_item(
+        connection,
+        {
+            "key": f"unreadable:{item['id']}",
+            "orthosis_id": orthosis_id,
+            "contact_id": contact.id if contact else None,
+            "kind": "unreadable",
+            "text": f"{why}: “{text[:LONGEST_TEXT]}”",
+            "from_at": now,
+            "due_at": due_at(Urgency.CLINICIAN_TODAY, now, practice.facts.hours),
+            "opened_at": now,
+        },
+    )
+    reports.settle_item(connection, item["id"], "for_person", None)
 
 
-def _settle(practice: Practice, item: Mapping[str, Any], state: str, report_id: int | None) -> None:
-    with practice.store.write() as connection:
-        reports.settle_item(connection, item["id"], state, report_id)
-
-
-def _whose(practice: Practice, mail: EmailMessage) -> tuple[Contact | None, int | None]:
-    answered = _IDS.findall(f"{mail.get('In-Reply-To', '')} {mail.get('References', '')}")
-    sender = parseaddr(str(mail.get("From", "")))[1]
-    with practice.store.read() as connection:
-        sent = outbox.by_message_id(connection, answered) if answered else None
-        if sent and sent["contact_id"] is not None:
-            contact = people.contact_of(connection, sent["contact_id"])
-            if contact is not None and _same_sender(contact, sent["address"], sender):
-                return contact, sent["orthosis_id"] or _newest(connection, contact)
-        known = people.contacts_at(connection, sender) if sender else []
-        if len(known) == 1:
-            return known[0], _newest(connection, known[0])
+def _whose(connection: Connection, letter: Letter) -> tuple[Contact | None, int | None]:
+    sent = outbox.by_message_id(connection, letter.answered) if letter.answered else None
+    if sent and sent["contact_id"] is not None:
+        contact = people.contact_of(connection, sent["contact_id"])
+        if contact is not None and _same_sender(contact, sent["address"], letter.sender):
+            return contact, sent["orthosis_id"] or _newest(connection, contact)
+    known = people.contacts_at(connection, letter.sender) if letter.sender else []
+    if len(known) == 1:
+        return known[0], _newest(connection, known[0])
     return None, None
 
 
@@ -184,6 +218,18 @@ def _newest(connection: Connection, contact: Contact) -> int | None:
     """The one orthosis of the contact's wearer; with two it is not for a program to guess which."""
     ids = orthoses.of_wearer(connection, contact.wearer_id)
     return ids[0] if len(ids) == 1 else None
+
+
+def _open_letter(raw: str) -> Letter | None:
+    """The mail taken apart; None where the parser itself breaks on what a stranger wrote."""
+    try:
+        mail = email.message_from_bytes(raw.encode(), policy=default)
+        assert isinstance(mail, EmailMessage)
+        answered = _IDS.findall(f"{mail.get('In-Reply-To', '')} {mail.get('References', '')}")
+        sender = parseaddr(str(mail.get("From", "")))[1]
+        return Letter(_is_automatic(mail), sender, answered, _storable(_said(mail)))
+    except Exception:
+        return None
 
 
 def _is_automatic(mail: EmailMessage) -> bool:

@@ -87,27 +87,17 @@ class Progress:
 def begin_report(practice: Practice, source: ReportSource, stated: Mapping[str, object], now: datetime) -> Progress:
     """Keep what was said first and see what to ask. `UnknownId` or `InvalidInput` for what cannot be said."""
     with practice.store.write() as connection:
-        record = load_plan(connection, practice, source.orthosis_id) if source.orthosis_id is not None else None
-        day = day_reported_on(record, now) if record and record.started_at else None
-        row: dict[str, Any] = {
-            "orthosis_id": source.orthosis_id,
-            "contact_id": source.contact_id,
-            "staff_id": source.staff_id,
-            "channel": source.channel,
-            "text": source.text,
-            "plan_on": day.on if day else None,
-            "by_touch": source.by_touch,
-            "findings": {},
-            "opened": [],
-            "history": [],
-            "begun_at": now,
-        }
-        facts = state_findings(practice.rules, facts_of(connection, practice, row, record, now), stated)
-        row |= {"findings": _kept(facts), "at_most": _at_most(practice, facts), "state": "open"}
-        report_id = reports.add_report(connection, row)
-        write_entry(connection, now, source.actor, "report_begun", f"report:{report_id}")
-        _act_on_danger(connection, practice, report_id, facts, record, now)
+        report_id, facts = _begin(connection, practice, source, stated, now)
         return _progress(connection, practice, report_id, facts)
+
+
+def take_whole_report(
+    connection: Connection, practice: Practice, source: ReportSource, stated: Mapping[str, object], now: datetime
+) -> int:
+    """Keep and settle a report that says everything in one go, inside a transaction; the report's id."""
+    report_id, _ = _begin(connection, practice, source, stated, now)
+    _finish(connection, practice, report_id, now)
+    return report_id
 
 
 def answer_report(practice: Practice, report_id: int, question_id: str, answer: str, now: datetime) -> Progress:
@@ -127,17 +117,7 @@ def answer_report(practice: Practice, report_id: int, question_id: str, answer: 
 def finish_report(practice: Practice, report_id: int, now: datetime) -> Progress:
     """Settle a report as it stands; finishing it again changes nothing."""
     with practice.store.write() as connection:
-        row = _row(connection, report_id, lock=True)
-        record = _record(connection, practice, row)
-        facts = facts_of(connection, practice, row, record, now)
-        if row["state"] == "open":
-            result = triage(practice.rules, facts)
-            reports.change_report(connection, report_id, {"state": "done", "finished_at": now})
-            follow_up(connection, practice, {**row, "id": report_id}, facts, result, record, now, final=True)
-            write_entry(
-                connection, now, "program", "report_triaged", f"report:{report_id}", {"urgency": result.urgency.id}
-            )
-        return _progress(connection, practice, report_id, facts)
+        return _progress(connection, practice, report_id, _finish(connection, practice, report_id, now))
 
 
 def see_report(practice: Practice, report_id: int, now: datetime) -> Progress:
@@ -178,6 +158,44 @@ def facts_of(
         target,
         frozenset(row["opened"]),
     )
+
+
+def _begin(
+    connection: Connection, practice: Practice, source: ReportSource, stated: Mapping[str, object], now: datetime
+) -> tuple[int, Facts]:
+    record = load_plan(connection, practice, source.orthosis_id) if source.orthosis_id is not None else None
+    day = day_reported_on(record, now) if record and record.started_at else None
+    row: dict[str, Any] = {
+        "orthosis_id": source.orthosis_id,
+        "contact_id": source.contact_id,
+        "staff_id": source.staff_id,
+        "channel": source.channel,
+        "text": source.text,
+        "plan_on": day.on if day else None,
+        "by_touch": source.by_touch,
+        "findings": {},
+        "opened": [],
+        "history": [],
+        "begun_at": now,
+    }
+    facts = state_findings(practice.rules, facts_of(connection, practice, row, record, now), stated)
+    row |= {"findings": _kept(facts), "at_most": _at_most(practice, facts), "state": "open"}
+    report_id = reports.add_report(connection, row)
+    write_entry(connection, now, source.actor, "report_begun", f"report:{report_id}")
+    _act_on_danger(connection, practice, report_id, facts, record, now)
+    return report_id, facts
+
+
+def _finish(connection: Connection, practice: Practice, report_id: int, now: datetime) -> Facts:
+    row = _row(connection, report_id, lock=True)
+    record = _record(connection, practice, row)
+    facts = facts_of(connection, practice, row, record, now)
+    if row["state"] == "open":
+        result = triage(practice.rules, facts)
+        reports.change_report(connection, report_id, {"state": "done", "finished_at": now})
+        follow_up(connection, practice, {**row, "id": report_id}, facts, result, record, now, final=True)
+        write_entry(connection, now, "program", "report_triaged", f"report:{report_id}", {"urgency": result.urgency.id})
+    return facts
 
 
 def _keep_answer(

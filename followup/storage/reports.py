@@ -78,6 +78,12 @@ def raw_items(connection: Connection, limit: int) -> list[Mapping[str, Any]]:
     return [dict(row) for row in connection.execute(query).mappings()]
 
 
+def settle_raw_item(connection: Connection, item_id: int, state: str) -> bool:
+    """Note what becomes of an item nobody has read yet; False if somebody has. Others wait for the transaction."""
+    mine = (inbound.c.id == item_id) & (inbound.c.state == "raw")
+    return connection.execute(update(inbound).where(mine).values(state=state)).rowcount == 1
+
+
 def settle_item(connection: Connection, item_id: int, state: str, report_id: int | None) -> None:
     """Note what became of a raw item."""
     connection.execute(update(inbound).where(inbound.c.id == item_id).values(state=state, report_id=report_id))

@@ -9,6 +9,7 @@ import pytest
 
 from followup.core.plan_event import PlanAction
 from followup.core.wear_day import PlanState
+from followup.services.read_replies import read_replies, take_in
 from followup.services.see_callback import see_callback
 from followup.services.see_wearers import see_wearer
 from followup.services.work_callbacks import CallOutcome, Closing, close_callback, see_queue, take_callback
@@ -61,6 +62,25 @@ def report_from(url: str, together: Barrier) -> None:
     together.wait(20)
     clinic.report(1, {"mark_minutes": 50})
     store.close()
+
+
+def read_from(url: str, together: Barrier) -> None:
+    store = open_store(url)
+    clinic = clinic_on(store)
+    together.wait(20)
+    read_replies(clinic.practice, clinic.now)
+    store.close()
+
+
+def test_one_reply_read_by_several_workers_at_once_is_one_report(store_url: str, store: Store) -> None:
+    clinic = clinic_on(store)
+    clinic.start()
+    for number in range(6):
+        take_in(clinic.practice, Letters({f"letter {number}": letter("3")}), clinic.now)
+    together = Barrier(4)
+    with ThreadPoolExecutor(4) as workers:
+        list(workers.map(lambda _: read_from(store_url, together), range(4)))
+    assert len(clinic.rows(report.select())) == 6
 
 
 def report_together(url: str) -> None:

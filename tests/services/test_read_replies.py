@@ -177,3 +177,18 @@ def test_malformed_bytes_stop_nothing_and_are_kept(clinic: Clinic, raw: str) -> 
     assert len(clinic.rows(inbound.select())) == 2
     assert "raw" not in read_as(clinic)
     assert len(urgencies(clinic)) == 1
+
+
+@pytest.mark.parametrize(
+    "broken",
+    ['From: "\n\n3', "From: maj@[1.2.3\n\n3", "Content-Type: text/plain; charset=idna\n\n\udcff3", "From: (\n\n3"],
+)
+def test_a_mail_that_breaks_the_parser_goes_to_a_person_and_stops_nobody_else(clinic: Clinic, broken: str) -> None:
+    arrive(clinic, broken, letter("3"))
+    assert (read_as(clinic), desk(clinic)[-1]) == (["for_person", "read"], "unreadable")
+    assert urgencies(clinic) == [Urgency.CLINICIAN_TODAY]
+
+
+def test_half_a_character_is_kept_for_a_person(clinic: Clinic) -> None:
+    arrive(clinic, "From: maj@phones.example\nContent-Type: text/plain; charset=unicode_escape\n\nred \\ud800 skin")
+    assert desk(clinic) == ["unreadable"]
