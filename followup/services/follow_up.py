@@ -19,7 +19,7 @@ from followup.core.urgency import Urgency, WearInstruction, strongest
 from followup.services.follow_plan import PlanRecord, record_event
 from followup.services.practice import Practice
 from followup.services.queue_messages import alert_on_call, queue_change
-from followup.storage import callbacks, orthoses, plans, reports
+from followup.storage import callbacks, orthoses, outbox, plans, reports
 from followup.storage.audit import write_entry
 
 
@@ -52,7 +52,7 @@ def follow_up(
         )
         callbacks.join_report(connection, callback_id, report["id"])
         off = result.instruction is WearInstruction.OFF_UNTIL_WE_SPEAK
-        if event_id is not None and off and not was_off:
+        if event_id is not None and off and not (was_off and outbox.told_only_off(connection, orthosis_id)):
             by = deadline if deadline > now else None
             queue_change(connection, practice, orthosis_id, MessageKind.OFF_UNTIL_WE_SPEAK, str(event_id), now, by=by)
     elif final and result.urgency is Urgency.DESK_FOLLOW_UP:

@@ -15,9 +15,11 @@ from sqlalchemy import Connection
 
 from followup.core.callback import due_at
 from followup.core.channel import Composer, Outgoing, Transport
+from followup.core.message import MessageKind
 from followup.core.outbox import LEASE, MICRO_BATCH, AttemptResult, OutboxState, backoff
 from followup.core.urgency import Urgency
 from followup.errors import InvalidInput
+from followup.services.follow_plan import AHEAD_DAYS, PlanRecord, load_plan
 from followup.services.practice import Practice
 from followup.storage import callbacks, outbox, people, plans
 
@@ -70,7 +72,7 @@ def _make_ready(
     with practice.store.write() as connection:
         for row in rows:
             outcome = composed[row["id"]]
-            if not _still_true(connection, row):
+            if not _still_true(connection, practice, row, now):
                 _settle(connection, row, OutboxState.CLAIMED, OutboxState.WITHDRAWN, now, tally)
             elif isinstance(outcome, InvalidInput):
                 _settle(connection, row, OutboxState.CLAIMED, OutboxState.REFUSED, now, tally)
@@ -80,12 +82,25 @@ def _make_ready(
     return ready
 
 
-def _still_true(connection: Connection, row: Mapping[str, Any]) -> bool:
-    """A message of a plan day is sent only while the plan is the one it was made from."""
-    if row["orthosis_id"] is None or row["slot"].startswith(("event-", "test-")) or row["slot"] == "reply":
+def _still_true(connection: Connection, practice: Practice, row: Mapping[str, Any], now: datetime) -> bool:
+    """A message of a plan is sent only while the plan is the one it was made from, to one who may still be told."""
+    if row["orthosis_id"] is None or row["slot"] == "reply":
         return True
+    contact = people.contact_of(connection, row["contact_id"])
+    if contact is None or not contact.as_recipient().reachable:
+        return False
+    if row["slot"].startswith("test-") or row["kind"] == MessageKind.OFF_UNTIL_WE_SPEAK:
+        return True
+    if row["slot"].startswith("event-"):
+        return _says_what_the_day_is(load_plan(connection, practice, row["orthosis_id"]), row, now)
     plan = plans.projection(connection, row["orthosis_id"])
     return plan is not None and plan["revision"] == row["revision"]
+
+
+def _says_what_the_day_is(record: PlanRecord, row: Mapping[str, Any], now: datetime) -> bool:
+    """True while the day a change was told of still has the minutes that were told."""
+    day = next((day for day in record.days(now, ahead=AHEAD_DAYS) if day.on == row["plan_on"]), None)
+    return day is not None and day.stopped_at is None and day.target_minutes == row["payload"]["total_minutes"]
 
 
 def _record(

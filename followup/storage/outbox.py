@@ -52,6 +52,15 @@ def withdraw_events(connection: Connection, orthosis_id: int, at: datetime) -> i
     return connection.execute(update(outbox).where(mine).values(state=OutboxState.WITHDRAWN, settled_at=at)).rowcount
 
 
+def told_only_off(connection: Connection, orthosis_id: int) -> bool:
+    """True unless a change not sent yet, or sent last, says something else than off until we speak."""
+    changes = (outbox.c.orthosis_id == orthosis_id) & outbox.c.slot.like("event-%")
+    told = outbox.c.state.not_in((OutboxState.WITHDRAWN, OutboxState.EXPIRED))
+    query = select(outbox.c.kind).where(changes, told).order_by(outbox.c.id.desc()).limit(1)
+    newest = connection.execute(query).scalar()
+    return newest is None or newest == MessageKind.OFF_UNTIL_WE_SPEAK
+
+
 def expire(connection: Connection, now: datetime) -> list[Mapping[str, Any]]:
     """Give up planned messages whose words would be stale; those rows."""
     mine = (outbox.c.state == OutboxState.PLANNED) & (outbox.c.not_before_at <= now) & (outbox.c.expires_at <= now)

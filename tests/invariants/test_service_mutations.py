@@ -97,8 +97,8 @@ MUTATIONS = (
         always.every_letter_reaches_a_person_or_the_plan,
         (
             "services/read_replies.py",
-            "if contact is None or orthosis_id is None:\n        _for_a_person(",
-            'if contact is None or orthosis_id is None:\n        _settle(practice, item, "read", None) or print(',
+            "_for_a_person(connection, practice, item, None, None, letter.text, why, now)",
+            'reports.settle_item(connection, item["id"], "read", None)',
         ),
     ),
     mutation(
@@ -178,7 +178,7 @@ MUTATIONS = (
         "sends what a changed plan contradicts",
         always.a_changed_plan_is_never_contradicted,
         ("services/follow_plan.py", "    outbox.withdraw_unsent(connection, orthosis_id, now)\n", ""),
-        ("services/send_outbox.py", "if not _still_true(connection, row):", "if False:"),
+        ("services/send_outbox.py", "if not _still_true(connection, practice, row, now):", "if False:"),
     ),
     mutation(
         "tells nobody of a refused address",
