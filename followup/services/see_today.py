@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from followup.core.plan_event import CheckResult, SkinCheck
 from followup.core.plan_reason import day_sentence
-from followup.core.urgency import WearInstruction
+from followup.core.urgency import Urgency, WearInstruction
 from followup.core.wear_day import PlanState, WearDay
 from followup.services.follow_plan import PlanRecord, load_plan
 from followup.services.links import CaregiverLink
@@ -18,7 +18,10 @@ from followup.storage import callbacks
 
 @dataclass(frozen=True, slots=True)
 class DayView:
-    """A plan day with what is known of it: stretches worn, and looks at the skin with whether they were clear."""
+    """A plan day with what is known of it: stretches worn, and looks at the skin with whether they were clear.
+
+    `worn` is empty unless somebody said how long it was worn: a look at the skin alone tells nothing about that.
+    """
 
     day: WearDay
     worn: tuple[tuple[datetime, datetime], ...]
@@ -27,7 +30,11 @@ class DayView:
 
 @dataclass(frozen=True, slots=True)
 class Today:
-    """The facts of a caregiver's page. Without the right to be told, a contact sees no plan and may still report."""
+    """The facts of a caregiver's page. Without the right to be told, a contact sees no plan and may still report.
+
+    `resumes` is the next day with times while today is off, None until somebody has said when it goes on. `urgency` is
+    that of the open callback, None where there is none.
+    """
 
     days: tuple[WearDay, ...]
     today: DayView | None
@@ -41,6 +48,13 @@ class Today:
     cannot_stand: bool
     look_by_touch: bool
     callback_due_at: datetime | None
+    urgency: Urgency | None
+    resumes: WearDay | None
+
+    @property
+    def needs_other_care(self) -> bool:
+        """True while an open callback says that somebody else than the practice is needed today or now."""
+        return self.urgency is not None and self.urgency >= Urgency.MEDICAL_TODAY
 
 
 def see_today(practice: Practice, link: CaregiverLink, now: datetime) -> Today:
@@ -51,6 +65,7 @@ def see_today(practice: Practice, link: CaregiverLink, now: datetime) -> Today:
     tells = link.may_be_told and record.started_at is not None
     days = record.days(now) if tells else ()
     today = next((day for day in days if day.on == record.on(now)), None)
+    off = today is not None and _is_off(today, now)
     return Today(
         days=_to_full_wear(days),
         today=day_view(record, today) if today else None,
@@ -59,11 +74,13 @@ def see_today(practice: Practice, link: CaregiverLink, now: datetime) -> Today:
         full_wear_minutes=record.goal.full_wear_minutes,
         reason=day_sentence(today.reasons, link.language) if today else "",
         started=record.started_at is not None,
-        off=today is not None and _is_off(today, now),
+        off=off,
         leave_on=today is not None and today.instruction is WearInstruction.LEAVE_ON_AS_ORDERED,
         cannot_stand=record.without.cannot_stand_alone,
         look_by_touch=any(each.value == "reduced_sensation" for each in record.precautions),
         callback_due_at=waiting["due_at"] if waiting else None,
+        urgency=Urgency(waiting["urgency"]) if waiting else None,
+        resumes=next((day for day in days if off and day.on > record.on(now) and day.periods), None),
     )
 
 
@@ -76,11 +93,7 @@ def day_view(record: PlanRecord, day: WearDay) -> DayView:
     ]
     seen = tuple((data.looked_at or event.occurred_at, data.result is CheckResult.CLEAR) for event, data in checks)
     told = [data.worn_minutes for _, data in checks if data.worn_minutes is not None]
-    if told:
-        return DayView(day, _laid_over(day, max(told)), seen)
-    heard = max((data.looked_at or event.occurred_at for event, data in checks), default=None)
-    worn = [(period.on_at, period.off_at) for period in day.periods if heard is not None and period.off_at <= heard]
-    return DayView(day, tuple(worn), seen)
+    return DayView(day, _laid_over(day, max(told)) if told else (), seen)
 
 
 def _laid_over(day: WearDay, minutes: int) -> tuple[tuple[datetime, datetime], ...]:

@@ -118,7 +118,8 @@ async def _own_report(request: Request, link: CaregiverLink) -> Progress | None:
 async def _today(request: Request, link: CaregiverLink, voice: Voice, faults: Sequence[Fault] = ()) -> Response:
     parts = parts_of(request)
     today: Today = await run_in_threadpool(see_today, parts.practice, link, voice.now)
-    facts = {**_common(parts, link, voice), "shown": view_today(today, voice), "faults": faults}
+    shown = view_today(today, parts.practice.facts.emergency_number, voice)
+    facts = {**_common(parts, link, voice), "shown": shown, "faults": faults}
     return parts.pages.show("home/today.html", 422 if faults else 200, **facts, address=f"/c/{link.token}")
 
 

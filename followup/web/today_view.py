@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from followup.core.wear_day import PlanState, WearPeriod
+from followup.core.urgency import Urgency
+from followup.core.wear_day import PlanState, WearDay, WearPeriod
 from followup.services.see_today import DayView, Today
 from followup.web.day_strips import StripView, describe_day, strip_day
 from followup.web.figures import choose_window, draw_strip
@@ -26,17 +27,20 @@ class TimesLine:
 
 @dataclass(frozen=True, slots=True)
 class CautionWords:
-    """When to take it off, or with a protective orthosis when to ring."""
+    """When to take it off, or with a protective orthosis when to ring; then when not to wait for the practice."""
 
     heading: str
     words: tuple[str, ...]
+    danger: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class TodayView:
-    """Everything the page shows."""
+    """Everything the page shows. `urgent_number` is set while an open call says to ring the emergency number."""
 
+    title: str
     heading: str
+    urgent_number: str
     times: tuple[TimesLine, ...]
     paragraphs: tuple[str, ...]
     caution: CautionWords
@@ -46,15 +50,18 @@ class TodayView:
     started: bool
 
 
-def view_today(today: Today, voice: Voice) -> TodayView:
+def view_today(today: Today, emergency_number: str, voice: Voice) -> TodayView:
     """The words and figures of a caregiver's page."""
     known = today.today
     wears = known is not None and not today.off and not today.leave_on
+    said = heading(today, emergency_number, voice)
     return TodayView(
-        heading=heading(today, voice),
+        title=voice.say("today.title") if known is not None and wears and known.day.periods else said,
+        heading=said,
+        urgent_number=emergency_number if today.urgency is Urgency.EMERGENCY_NOW else "",
         times=_times(known, voice) if known is not None and wears else (),
-        paragraphs=tuple(_paragraphs(today, voice)),
-        caution=_caution(today, voice),
+        paragraphs=tuple(_paragraphs(today, emergency_number, voice)),
+        caution=_caution(today, emergency_number, voice),
         looks=_looks(today, voice),
         strip=_strip(known, voice) if known is not None and (wears or known.worn or known.seen) else None,
         ladder=view_ladder(today.days, known.day, today.full_wear_minutes, voice)
@@ -64,13 +71,16 @@ def view_today(today: Today, voice: Voice) -> TodayView:
     )
 
 
-def heading(today: Today, voice: Voice) -> str:
-    """The sentence at the top, such as "Today, 2 hours, in two parts"."""
+def heading(today: Today, emergency_number: str, voice: Voice) -> str:
+    """The sentence at the top, such as "Today, 2 hours, in two parts"; other care that is needed comes first."""
+    if today.urgency is not None and today.needs_other_care:
+        where = voice.say(f"answer.{today.urgency.id}", number=emergency_number)
+        wear = "off_until_we_speak" if today.off else "leave_on_as_ordered" if today.leave_on else ""
+        return f"{where} {voice.say(f'answer.{wear}')}" if wear else where
     if not today.started:
         return voice.say("today.none_yet")
     if today.off:
-        due = today.callback_due_at
-        return voice.say("today.off_due", when=voice.before(due)) if due else voice.say("today.off")
+        return _heading_off(today, voice)
     if today.leave_on:
         return voice.say("today.leave_on")
     day = today.today.day if today.today else None
@@ -83,48 +93,83 @@ def heading(today: Today, voice: Voice) -> str:
     return voice.say(f"today.{full}parts", total=total, number=voice.number(len(day.periods)))
 
 
-def _paragraphs(today: Today, voice: Voice) -> Iterator[str]:
+def _heading_off(today: Today, voice: Voice) -> str:
+    if today.resumes is not None:
+        day = voice.day(today.resumes.periods[0].on_at)
+        return voice.say("today.off_resumes", day=day, times=_spans(today.resumes, voice))
+    due = today.callback_due_at
+    return voice.say("today.off_due", when=voice.before(due)) if due else voice.say("today.off")
+
+
+def _spans(day: WearDay, voice: Voice) -> str:
+    return voice.listed(voice.span(period.on_at, period.off_at) for period in day.periods)
+
+
+def _paragraphs(today: Today, emergency_number: str, voice: Voice) -> Iterator[str]:
+    if today.needs_other_care:
+        emergency = today.urgency is Urgency.EMERGENCY_NOW
+        yield voice.say("answer.do_emergency" if emergency else "answer.do_medical", number=emergency_number)
+        yield voice.say("today.other_care_done")
     if not today.started:
         yield voice.say("today.none_yet_text")
         return
     if today.today is None:
         yield voice.say("today.untold_text")
     if today.off:
-        yield voice.say("today.off_text")
+        yield from _about_off(today, voice)
     elif today.leave_on:
         yield voice.say("today.leave_on_text")
     if today.reason and not _outdated(today):
         yield _sentence(today.reason)
     if today.off and today.cannot_stand:
         yield voice.say("today.off_stand")
-    if today.callback_due_at and not today.off:
+    if today.callback_due_at and (not today.off or today.resumes is not None or today.needs_other_care):
         yield voice.say("today.promised", when=voice.before(today.callback_due_at))
 
 
+def _about_off(today: Today, voice: Voice) -> Iterator[str]:
+    if today.resumes is not None:
+        yield voice.say("today.off_resumes_text")
+        return
+    yield voice.say("today.off_text")
+    if today.callback_due_at is None:
+        yield voice.say("today.off_no_call")
+
+
 def _outdated(today: Today) -> bool:
-    """True where the day was stopped after it was issued: its reason then speaks of times that no longer hold."""
-    return today.off and today.today is not None and today.today.day.stopped_at is not None
+    """True where the reason of the day, given when it was issued, no longer says how things stand."""
+    stopped = today.today is not None and today.today.day.stopped_at is not None
+    return today.off and (stopped or today.resumes is not None)
 
 
 def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:] + ("" if words.endswith((".", "!", "?")) else ".")
 
 
-def _caution(today: Today, voice: Voice) -> CautionWords:
+def _caution(today: Today, emergency_number: str, voice: Voice) -> CautionWords:
+    """When to stop and whom to ring; the danger signs stand on every page but one that says to ring already."""
+    say = voice.say
+    signs = (say("caution.emergency", number=emergency_number), say("caution.medical"))
+    danger = () if today.urgency is Urgency.EMERGENCY_NOW else signs
     if today.leave_on:
-        return CautionWords(voice.say("caution.title_leave_on"), (voice.say("caution.text_leave_on"),))
-    sit = (voice.say("caution.sit"),) if today.cannot_stand else ()
-    return CautionWords(voice.say("caution.title"), (voice.say("caution.text", limit=today.limit_minutes), *sit))
+        return CautionWords(say("caution.title_leave_on"), (say("caution.text_leave_on"),), danger)
+    if today.off:
+        return CautionWords(say("caution.title_off"), (say("caution.text_off"),), danger)
+    sit = (say("caution.sit"),) if today.cannot_stand else ()
+    return CautionWords(say("caution.title"), (say("caution.text", limit=today.limit_minutes), *sit), danger)
 
 
 def _looks(today: Today, voice: Voice) -> tuple[Choice, ...]:
+    """The first answers of a report; "no problem" comes last while other care is needed."""
     broken = "look.broken_small_leave_on" if today.leave_on else "look.broken_small"
-    return (
-        Choice("clear", voice.say("look.clear"), voice.say("look.clear_small", limit=today.limit_minutes)),
+    clear = "look.clear_small_leave_on" if today.leave_on else "look.clear_small"
+    looks = (
+        Choice("clear", voice.say("look.clear"), voice.say(clear, limit=today.limit_minutes)),
         Choice("mark", voice.say("look.mark"), voice.say("look.mark_small")),
         Choice("broken", voice.say("look.broken"), voice.say(broken)),
         Choice("call", voice.say("look.call"), voice.say("look.call_small")),
     )
+    return looks[::-1] if today.needs_other_care else looks
 
 
 def _times(known: DayView, voice: Voice) -> tuple[TimesLine, ...]:
@@ -141,7 +186,7 @@ def _about(known: DayView, period: WearPeriod, until: datetime, voice: Voice) ->
     """What was worn and seen in one period; what to look at while nothing was."""
     for start, end in known.worn:
         if period.on_at <= start < until:
-            yield voice.say("today.worn_from_to", start=voice.clock(start), end=voice.clock(end))
+            yield voice.say("today.worn_told", amount=voice.amount(round((end - start).total_seconds() / 60)))
     seen = [(at, clear) for at, clear in known.seen if period.on_at <= at < until]
     for at, clear in seen:
         yield voice.say("today.seen_clear" if clear else "today.seen_mark", clock=voice.clock(at))
