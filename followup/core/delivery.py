@@ -66,8 +66,10 @@ COLUMNS = (
     *PLAN_COLUMNS,
     *(f"{contact}_{name}" for contact in CONTACTS for name in CONTACT_FIELDS),
 )
+EARLIEST, LATEST = date(1990, 1, 1), date(2199, 12, 31)
 _YES_NO = {"yes": True, "no": False}
-_PHONE = re.compile(r"^\+?[\d ()./-]{5,24}$")
+_PHONE = re.compile(r"^\+?[0-9 ()./-]{5,24}$")
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
 _WINDOW = re.compile(r"^(\d\d:\d\d)-(\d\d:\d\d)$")
 _Each = TypeVar("_Each", bound=StrEnum)
 _Value = TypeVar("_Value")
@@ -137,7 +139,7 @@ class _Row:
 
     def read(self, column: str, reader: Callable[[str], _Value], fallback: _Value) -> _Value:
         try:
-            return reader(self.cells.get(column, "").strip())
+            return reader(_printable(self.cells.get(column, "").strip()))
         except ValueError as error:
             self.faults.append((column, str(error)))
             return fallback
@@ -207,6 +209,13 @@ def _check_contacts(row: _Row, contacts: tuple[DeliveryContact, ...]) -> None:
         row.faults.append(("contact1_on_duty", "somebody must be on duty; write yes for one contact"))
 
 
+def _printable(text: str) -> str:
+    """The text; no database or mail header takes a line break or another control character."""
+    if _CONTROL.search(text):
+        raise ValueError("holds a line break or another control character; take it out")
+    return text
+
+
 def _words(text: str) -> str:
     if not text:
         raise ValueError("is empty; it must be given")
@@ -269,9 +278,12 @@ def _zone(text: str) -> str:
 
 def _date(text: str) -> date:
     try:
-        return date.fromisoformat(text)
+        found = date.fromisoformat(text)
     except ValueError:
         raise ValueError(f"{text!r} is not a date; write it as 2026-03-02") from None
+    if not EARLIEST <= found <= LATEST:
+        raise ValueError(f"{text!r} is no year of a delivery; write one from {EARLIEST.year} to {LATEST.year}")
+    return found
 
 
 def _phone(text: str) -> str:
@@ -290,6 +302,7 @@ def _mail_or_phone(text: str) -> str:
 
 def _mail_address(text: str) -> str:
     try:
-        return validate_email(text, check_deliverability=False, test_environment=True).normalized
+        found = validate_email(text, check_deliverability=False, test_environment=True, allow_smtputf8=False)
+        return found.ascii_email or found.normalized
     except EmailNotValidError as error:
         raise ValueError(f"{text!r} is not a mail address ({error})") from None

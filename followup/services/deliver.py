@@ -14,9 +14,10 @@ from typing import Any
 from sqlalchemy import Connection
 
 from followup.core.delivery import COLUMNS, Delivery, DeliveryFaults, parse_delivery
+from followup.core.precaution import Precaution
 from followup.errors import InvalidInput
 from followup.services.practice import Practice
-from followup.storage import orthoses, people
+from followup.storage import orthoses, outbox, people
 from followup.storage.audit import write_entry
 
 SURPLUS = "after the last column"
@@ -81,11 +82,9 @@ def take_delivery(practice: Practice, delivery: Delivery, by: str, now: datetime
         known = orthoses.by_identifier(connection, delivery.identifier)
         if known and known["row_digest"] == digest:
             return known["id"], "unchanged"
-        if known and known["started_at"]:
-            raise DeliveryFaults(
-                [("identifier", f"{delivery.identifier!r} is in use and its plan has started; change it on its page")]
-            )
+        _check_known(connection, delivery, known)
         wearer_id = _put_people(connection, delivery, now)
+        _drop_contacts(connection, delivery, wearer_id, now)
         values = {**_orthosis_values(delivery), "wearer_id": wearer_id, "row_digest": digest, "recorded_at": now}
         if known:
             orthoses.replace_orthosis(connection, known["id"], values)
@@ -94,6 +93,48 @@ def take_delivery(practice: Practice, delivery: Delivery, by: str, now: datetime
             orthosis_id = orthoses.add_orthosis(connection, values)
         write_entry(connection, now, by, "delivery_recorded", f"orthosis:{orthosis_id}")
         return orthosis_id, "changed" if known else "new"
+
+
+def _check_known(connection: Connection, delivery: Delivery, known: Mapping[str, Any] | None) -> None:
+    """`DeliveryFaults` where the row would change a started plan, or mix up two wearers or two orthoses."""
+    wearer = people.wearer_called(connection, delivery.wearer_reference)
+    if known and known["started_at"]:
+        raise DeliveryFaults(
+            [("identifier", f"{delivery.identifier!r} is in use and its plan has started; it is not changed here")]
+        )
+    if known and (wearer is None or wearer["id"] != known["wearer_id"]):
+        message = f"{delivery.identifier!r} is recorded for somebody else; write the identifier on this orthosis"
+        raise DeliveryFaults([("identifier", message)])
+    if wearer is None:
+        return
+    if not known and wearer["name"] != delivery.wearer_name:
+        message = f"{delivery.wearer_reference!r} is recorded for somebody of another name; give each their own"
+        raise DeliveryFaults([("wearer_reference", message)])
+    if not known or orthoses.has_started(connection, wearer["id"]):
+        _check_unchanged(connection, delivery, wearer)
+
+
+def _check_unchanged(connection: Connection, delivery: Delivery, wearer: Mapping[str, Any]) -> None:
+    """What another plan of this wearer is made of stays: days issued would change, and what protects could be lost."""
+    named = ("wearer_name", "walking_aid", "without_orthosis", "one_handed", "shin_bears_pressure")
+    changed = [name for name in named if wearer[name.removeprefix("wearer_")] != getattr(delivery, name)]
+    recorded = people.precautions_of(connection, wearer["id"])
+    for name, present in delivery.precautions.items():
+        if recorded.get(name, False) != present:
+            changed.append(name if name == Precaution.PROTECTIVE else "precautions_present")
+    if changed:
+        message = f"is recorded otherwise for {delivery.wearer_reference!r}, who has a plan already; write the same"
+        raise DeliveryFaults([(column, message) for column in dict.fromkeys(changed)])
+
+
+def _drop_contacts(connection: Connection, delivery: Delivery, wearer_id: int, now: datetime) -> None:
+    """Who a corrected row no longer names hears nothing more; with two orthoses each row may name its own."""
+    named = {(each.name, each.address) for each in delivery.contacts}
+    alone = orthoses.count_of_wearer(connection, wearer_id) <= 1
+    for contact in people.contacts_of(connection, [wearer_id])[wearer_id]:
+        if alone and (contact.name, contact.address) not in named:
+            people.drop_contact(connection, contact.id)
+            outbox.withdraw_of_contact(connection, contact.id, now)
 
 
 def _put_people(connection: Connection, delivery: Delivery, now: datetime) -> int:

@@ -49,6 +49,12 @@ def count_of_wearer(connection: Connection, wearer_id: int) -> int:
     return connection.execute(select(func.count()).where(orthosis.c.wearer_id == wearer_id)).scalar_one()
 
 
+def has_started(connection: Connection, wearer_id: int) -> bool:
+    """True where a plan of this wearer has begun."""
+    query = select(orthosis.c.id).where(orthosis.c.wearer_id == wearer_id, orthosis.c.started_at.is_not(None))
+    return connection.execute(query.limit(1)).first() is not None
+
+
 def of_wearer(connection: Connection, wearer_id: int) -> list[int]:
     """The ids of a wearer's orthoses, newest delivery first."""
     query = select(orthosis.c.id).where(orthosis.c.wearer_id == wearer_id)

@@ -120,6 +120,12 @@ def put_wearer(connection: Connection, values: Mapping[str, Any], precautions: M
     return known
 
 
+def wearer_called(connection: Connection, reference: str) -> Mapping[str, Any] | None:
+    """The wearer of that reference."""
+    row = connection.execute(select(wearer).where(wearer.c.reference == reference)).mappings().first()
+    return dict(row) if row else None
+
+
 def wearer_row(connection: Connection, wearer_id: int) -> Mapping[str, Any]:
     """The wearer's record."""
     return dict(connection.execute(select(wearer).where(wearer.c.id == wearer_id)).mappings().one())
@@ -169,6 +175,12 @@ def contacts_at(connection: Connection, address: str) -> list[Contact]:
     """Everyone who gave that address, in either letter case."""
     query = _contacts().where(func.lower(contact.c.address) == address.lower()).order_by(contact.c.id)
     return [Contact(**row) for row in connection.execute(query).mappings()]
+
+
+def drop_contact(connection: Connection, contact_id: int) -> None:
+    """Tell a contact nothing more; they may still report."""
+    values = {"on_duty": False, "may_be_told": False}
+    connection.execute(update(contact).where(contact.c.id == contact_id).values(values))
 
 
 def suspend_contact(connection: Connection, contact_id: int, at: datetime) -> None:

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
 from followup.core.delivery import COLUMNS
@@ -97,3 +99,68 @@ def test_a_row_with_too_many_cells_is_reported(clinic: Clinic) -> None:
 def test_a_delivery_starts_no_plan_by_itself(clinic: Clinic) -> None:
     clinic.deliver()
     assert clinic.rows(orthosis.select())[0]["started_at"] is None
+
+
+def columns(summary: ImportSummary) -> list[str]:
+    return [each.column for each in summary.faults]
+
+
+RIGHT = {**ALDO, "identifier": "Q-7", "side": "right"}
+
+
+def test_a_second_orthosis_is_taken_in_beside_a_running_plan(clinic: Clinic) -> None:
+    clinic.start()
+    assert take(clinic, as_csv(RIGHT)).new == 1
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [("protective", "yes"), ("without_orthosis", "with_help"), ("wearer_name", "Bea Oost")],
+)
+def test_a_second_orthosis_cannot_change_what_a_running_plan_is_made_of(
+    clinic: Clinic, column: str, value: str
+) -> None:
+    clinic.start()
+    before = everything(clinic)
+    assert take(clinic, as_csv({**RIGHT, column: value})).faults
+    assert everything(clinic) == before
+
+
+@pytest.mark.parametrize("first", [Clinic.start, Clinic.deliver])
+def test_what_protects_is_not_lost_by_a_second_orthosis(clinic: Clinic, first: Callable[..., int]) -> None:
+    first(clinic, BRANKA)
+    second = {**BRANKA, "identifier": "Q-8", "side": "right", "protective": "no"}
+    assert columns(take(clinic, as_csv(second))) == ["protective"]
+
+
+def test_a_new_precaution_does_not_change_a_running_plan_unseen(clinic: Clinic) -> None:
+    clinic.start()
+    absent = RIGHT["precautions_absent"].replace("cannot_report;", "")
+    found = take(clinic, as_csv({**RIGHT, "precautions_present": "cannot_report", "precautions_absent": absent}))
+    assert columns(found) == ["precautions_present"]
+
+
+def test_one_reference_for_two_wearers_is_a_fault(clinic: Clinic) -> None:
+    found = take(clinic, as_csv(ALDO, {**BRANKA, "wearer_reference": "W1"}))
+    assert (found.new, columns(found)) == (1, ["wearer_reference"])
+
+
+def test_one_identifier_for_two_wearers_is_a_fault(clinic: Clinic) -> None:
+    found = take(clinic, as_csv(ALDO, {**BRANKA, "identifier": "Q-1"}))
+    assert (found.new, columns(found)) == (1, ["identifier"])
+
+
+def test_a_corrected_address_is_the_only_one_that_hears(clinic: Clinic) -> None:
+    clinic.deliver({**ALDO, "contact1_address": "mja@strangers.example"})
+    clinic.start()
+    clinic.tick()
+    assert [each.recipient for each in clinic.server.tried] == ["maj@phones.example"]
+
+
+def test_who_a_corrected_row_no_longer_names_may_report_and_is_told_nothing(clinic: Clinic) -> None:
+    clinic.deliver({**ALDO, "contact1_name": "Ex Torvenn"})
+    clinic.deliver()
+    assert [(each["on_duty"], each["may_be_told"]) for each in clinic.rows(contact.select())] == [
+        (False, False),
+        (True, True),
+    ]
