@@ -10,8 +10,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from followup.errors import InvalidInput, UnknownId
-from followup.services.see_wearers import WearerView, list_wearers, see_wearer
+from followup.errors import InvalidInput
+from followup.services.see_wearers import list_wearers
 from followup.services.sign_in import Session
 from followup.services.take_report import (
     Progress,
@@ -19,10 +19,11 @@ from followup.services.take_report import (
     answer_report,
     begin_report,
     finish_report,
-    see_report,
 )
 from followup.web.answer_view import answered
 from followup.web.forms import Choice, Fault, Form, needed
+from followup.web.phone_caller_pages import asks_who, call_of, facts_of_call, may_be_told, wearer_of
+from followup.web.phone_caller_pages import routes as caller_routes
 from followup.web.phone_log_view import (
     URGENT_SIGNS,
     changed_member,
@@ -34,8 +35,6 @@ from followup.web.phone_log_view import (
 from followup.web.questions import AskedQuestion
 from followup.web.site_parts import parts_of
 from followup.web.staff_door import show, staff_form, staff_page
-from followup.web.voice import Voice
-from followup.web.wearer_facts import FactRow, fact_rows
 
 HERE = "phone_log"
 MISSING = "Choose one of the answers, or “Not sure”"
@@ -65,14 +64,14 @@ async def begin(request: Request, staff: Session, form: Form) -> Response:
 @staff_page
 async def report(request: Request, staff: Session) -> Response:
     """The next question, one to be changed, or what to say once there is none."""
-    progress = await _progress(request)
+    progress = await call_of(request)
     return await _report(request, staff, progress, change=request.query_params.get("change", ""))
 
 
 @staff_form()
 async def answer(request: Request, staff: Session, form: Form) -> Response:
     """Keep one answer, or end the call where it stands."""
-    parts, progress = parts_of(request), await _progress(request)
+    parts, progress = parts_of(request), await call_of(request)
     address = f"/phone-log/{progress.report_id}"
     if form.text("do") == "hung_up":
         await run_in_threadpool(finish_report, parts.practice, progress.report_id, parts.clock())
@@ -160,14 +159,6 @@ def _urgent(request: Request, staff: Session, form: Form, status: int = 200) -> 
     return show(request, staff, "staff/phone_urgent.html", HERE, status, **facts)
 
 
-async def _progress(request: Request) -> Progress:
-    parts = parts_of(request)
-    progress = await run_in_threadpool(see_report, parts.practice, request.path_params["report_id"], parts.clock())
-    if progress.channel != "phone":
-        raise UnknownId("unknown_report", "There is no call of that number. Begin a new one.")
-    return progress
-
-
 async def _report(
     request: Request,
     staff: Session,
@@ -179,12 +170,14 @@ async def _report(
     parts = parts_of(request)
     voice = parts.staff_voice()
     asked = _asked(request, progress, change)
-    wearer = await _wearer(request, progress)
-    facts = _facts(progress, wearer, voice)
+    if asks_who(progress, parts.practice) and not change and not faults:
+        return RedirectResponse(f"/phone-log/{progress.report_id}/caller", 303)
+    wearer = await wearer_of(request, progress)
+    facts = facts_of_call(progress, wearer, voice)
     known = known_so_far(progress, parts.practice, voice)
     if asked is None:
         day = wearer.days[-1].day if wearer and wearer.days else None
-        found = answered(progress, day, voice.now, knows_times=wearer is not None)
+        found = answered(progress, day, voice.now, knows_times=may_be_told(progress, wearer))
         shown = view_end(found, parts.practice, voice)
         return show(request, staff, "staff/phone_end.html", HERE, shown=shown, known=known, **facts)
     shown_question = view_question(progress, asked, parts.practice, voice)
@@ -210,33 +203,6 @@ def _asked(request: Request, progress: Progress, change: str) -> AskedQuestion |
     return to_change(progress, parts.practice, parts.staff_voice(), change)
 
 
-async def _wearer(request: Request, progress: Progress) -> WearerView | None:
-    """Whom the call is about, None while nobody knows."""
-    parts = parts_of(request)
-    if progress.orthosis_id is None:
-        return None
-    return await run_in_threadpool(see_wearer, parts.practice, progress.orthosis_id, parts.clock())
-
-
-def _facts(progress: Progress, view: WearerView | None, voice: Voice) -> dict[str, Any]:
-    """The facts margin, and whose call it is."""
-    if view is None:
-        rows: tuple[FactRow, ...] = (("In their words", progress.text or "Nothing yet.", False),)
-        return {
-            "heading": "A caller we do not know is on the line",
-            "facts_heading": "The caller",
-            "facts_rows": rows,
-            "side": "right",
-        }
-    whose = f"{view.facts.wearer_name}’s" if not view.facts.wearer_name.endswith("s") else f"{view.facts.wearer_name}’"
-    return {
-        "heading": f"A call about {whose} {view.facts.side} orthosis",
-        "facts_heading": view.facts.wearer_name,
-        "facts_rows": fact_rows(view.facts, voice),
-        "side": view.facts.side,
-    }
-
-
 routes = [
     Route("/phone-log", start),
     Route("/phone-log", begin, methods=["POST"]),
@@ -246,4 +212,5 @@ routes = [
     Route("/phone-log/{report_id:int}", answer, methods=["POST"]),
     Route("/phone-log/{report_id:int}/urgent", urgent),
     Route("/phone-log/{report_id:int}/urgent", write_urgent, methods=["POST"]),
+    *caller_routes,
 ]

@@ -16,6 +16,7 @@ from followup.web.answer_view import Answered, heading, steps
 from followup.web.forms import Choice
 from followup.web.questions import AskedQuestion, ask_place, ask_staff, ask_touch, ask_worn, word_of
 from followup.web.staff_words import INSTRUCTIONS, URGENCIES, UrgencyWords, lower_first
+from followup.web.untold_words import untold_words
 from followup.web.voice import Voice
 
 USEFUL = 12
@@ -183,11 +184,17 @@ def view_end(found: Answered, practice: Practice, voice: Voice) -> EndView:
         at=due,
         urgency=URGENCIES[result.urgency],
         instruction=INSTRUCTIONS[found.wear],
-        aloud=(heading(found, emergency, voice), *steps(found, emergency, voice)),
+        aloud=_aloud(found, emergency, voice),
         why=tuple(_because(progress)),
         open=_open(progress, practice, voice),
         callback_id=progress.callback_id,
     )
+
+
+def _aloud(found: Answered, emergency: str, voice: Voice) -> tuple[str, ...]:
+    if found.progress.orthosis_id is not None and not found.knows_times:
+        return tuple(untold_words(found, emergency, voice))
+    return (heading(found, emergency, voice), *steps(found, emergency, voice))
 
 
 def _open(progress: Progress, practice: Practice, voice: Voice) -> str:
