@@ -29,8 +29,10 @@ PRECAUTION_WORDS: Mapping[Precaution, str] = {
 }
 
 
-def say_finding(rules: RuleSet, finding_id: str, value: object) -> str:
-    """What a finding and its answer say."""
+def say_finding(rules: RuleSet, finding_id: str, value: object, mark_limit_minutes: int | None = None) -> str:
+    """What a finding and its answer say; one minute over the limit is how "longer, or still there" is kept."""
+    if finding_id == "mark_minutes" and mark_limit_minutes is not None and value == mark_limit_minutes + 1:
+        return f"the mark lasted longer than {mark_limit_minutes} minutes, or is still there"
     finding = rules.findings.get(finding_id)
     if finding is None or "en" not in finding.words:
         return f"{finding_id.replace('_', ' ')}: {value}"
@@ -52,7 +54,7 @@ def say_why(rules: RuleSet, places: Sequence[Place], facts: Facts, place: str | 
     by_id = {rule.id: rule for rule in rules.rules}
     top = [by_id[fired.id] for fired in result.fired[:MOST_RULES]]
     ids = dict.fromkeys(condition.finding for rule in top for condition in rule.when)
-    said = [say_finding(rules, id, facts.findings[id]) for id in ids if id in facts.findings]
+    said = [say_finding(rules, id, facts.findings[id], facts.mark_limit_minutes) for id in ids if id in facts.findings]
     where = next((each.words.get("en", "") for each in places if each.id == place), "")
     if said and where:
         said[0] += f" ({where[:1].lower()}{where[1:]})"
@@ -66,6 +68,7 @@ def say_why(rules: RuleSet, places: Sequence[Place], facts: Facts, place: str | 
 _OF_THE_FAMILY = {
     "wants_call": "they would like to be rung about something else",
     "cannot_put_on": "they cannot get it on",
+    "sore_or_broken": "sore, broken or hurting, not said which",
 }
 """Findings whose short words speak to the family; staff read about them."""
 _BY_NUMBER = {

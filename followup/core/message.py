@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from followup.core.plan_course import FULL_WEAR_CHECKS, FULL_WEAR_CHECKS_WATCHED, WATCHED
 from followup.core.plan_reason import day_sentence
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.sentences import clock_time, duration
@@ -24,7 +25,7 @@ QUESTION_LATEST = time(19, 45)
 MOST_PROMPTS = 5
 CHECKS_AFTER_STOP_DAYS = 3
 FIRST_DAYS = 7
-EVERY_REMOVAL = frozenset({Precaution.REDUCED_SENSATION, Precaution.CANNOT_REPORT, Precaution.CHILD})
+MONDAY, THURSDAY = 0, 3
 
 
 class MessageKind(StrEnum):
@@ -104,7 +105,7 @@ def daily_messages(plan: PlanForMessages, recipient: Recipient) -> tuple[DueMess
 def _messages_of(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> Iterator[DueMessage]:
     if day.stopped_at is None:
         yield from _about_wearing(plan, day, recipient)
-    if _gets_question(plan.days, day) and not _all_looked_at(plan, day):
+    if _gets_question(plan, day) and not _all_looked_at(plan, day):
         yield _question(plan, day, recipient)
 
 
@@ -112,22 +113,30 @@ def _about_wearing(plan: PlanForMessages, day: WearDay, recipient: Recipient) ->
     """Times and looks of a day; none once the day was stopped, though it stays as it was issued."""
     if day.day == 1:
         yield _delivery_day(plan, day, recipient)
-    elif _gets_times(day):
+    elif _gets_times(plan, day):
         yield _times(plan, day, recipient)
     if day.target_minutes:
         yield from _check_prompts(plan, day, recipient)
 
 
-def _gets_times(day: WearDay) -> bool:
-    changed = day.state in {PlanState.SAME_TIME, PlanState.SHORTER}
+def _gets_times(plan: PlanForMessages, day: WearDay) -> bool:
     wears = day.target_minutes > 0 or day.state is PlanState.LEAVE_ON
-    return wears and (day.state is not PlanState.FULL_WEAR or changed or day.on.weekday() == 0)
+    return wears and (_needs_looks(plan, day) or day.on.weekday() == MONDAY)
 
 
-def _gets_question(days: Sequence[WearDay], day: WearDay) -> bool:
+def _gets_question(plan: PlanForMessages, day: WearDay) -> bool:
     if day.state is PlanState.OFF:
-        return 0 <= _days_off(days, day) < CHECKS_AFTER_STOP_DAYS
-    return day.state is not PlanState.FULL_WEAR or day.on.weekday() in {0, 3}
+        return 0 <= _days_off(plan.days, day) < CHECKS_AFTER_STOP_DAYS
+    return _needs_looks(plan, day) or day.on.weekday() in {MONDAY, THURSDAY}
+
+
+def _needs_looks(plan: PlanForMessages, day: WearDay) -> bool:
+    """True until full wear has been looked at as often as the plan waits for; nobody is blamed who was not asked."""
+    if day.state is not PlanState.FULL_WEAR:
+        return True
+    before = [each for each in plan.days if each.state is PlanState.FULL_WEAR and each.on < day.on]
+    looked_at = sum(1 for each in before if each.on in plan.looked_at)
+    return looked_at < (FULL_WEAR_CHECKS_WATCHED if plan.precautions & WATCHED else FULL_WEAR_CHECKS)
 
 
 def _all_looked_at(plan: PlanForMessages, day: WearDay) -> bool:
@@ -143,7 +152,7 @@ def _days_off(days: Sequence[WearDay], day: WearDay) -> int:
 
 def _check_prompts(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> Iterator[DueMessage]:
     looks = [check.at for check in day.checks if check.kind is LookKind.AFTER_LIMIT]
-    every = bool(plan.precautions & EVERY_REMOVAL)
+    every = bool(plan.precautions & WATCHED)
     if every:
         wanted = looks[:MOST_PROMPTS]
     else:

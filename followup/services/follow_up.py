@@ -22,6 +22,9 @@ from followup.services.queue_messages import alert_on_call, queue_change
 from followup.storage import callbacks, orthoses, outbox, plans, reports
 from followup.storage.audit import write_entry
 
+CARE = {Urgency.MEDICAL_TODAY: "doctor", Urgency.EMERGENCY_NOW: "emergency"}
+"""What a message says first where other care cannot wait for the practice."""
+
 
 def follow_up(
     connection: Connection,
@@ -45,18 +48,44 @@ def follow_up(
         event_id = _tell_plan(connection, practice, report, facts, result, record, now, final=final)
         callbacks.close_desk_items_of(connection, record.orthosis_id, "silence", "answered", now)
     orthosis_id = report["orthosis_id"]
+    if orthosis_id is not None:
+        orthoses.hold(connection, orthosis_id)
+    waiting = callbacks.open_of(connection, orthosis_id) if orthosis_id is not None else None
+    urgency_before = waiting["urgency"] if waiting else Urgency.KEEP_TO_PLAN
     why = say_why(practice.rules, practice.places, facts, report["place"], result)
     if opens_callback(result.urgency):
         callback_id, deadline = open_or_join(
             connection, practice, orthosis_id, result.urgency, result.instruction, why, now
         )
         callbacks.join_report(connection, callback_id, report["id"])
-        off = result.instruction is WearInstruction.OFF_UNTIL_WE_SPEAK
-        if event_id is not None and off and not (was_off and outbox.told_only_off(connection, orthosis_id)):
-            by = deadline if deadline > now else None
-            queue_change(connection, practice, orthosis_id, MessageKind.OFF_UNTIL_WE_SPEAK, str(event_id), now, by=by)
+        knows = was_off and outbox.told_only_off(connection, orthosis_id)
+        if event_id is not None and _is_to_be_told(result, knows, worse=result.urgency > urgency_before):
+            _tell_family(connection, practice, orthosis_id, result, event_id, deadline, now)
     elif final and result.urgency is Urgency.DESK_FOLLOW_UP:
         _tell_desk(connection, practice, report, why, now)
+
+
+def _is_to_be_told(result: TriageResult, knows: bool, worse: bool) -> bool:
+    """A stop is told once; that other care is needed is told whenever it becomes so, also where it is to be left on."""
+    if result.instruction is WearInstruction.OFF_UNTIL_WE_SPEAK and not knows:
+        return True
+    stays = result.instruction in {WearInstruction.OFF_UNTIL_WE_SPEAK, WearInstruction.LEAVE_ON_AS_ORDERED}
+    return stays and worse and result.urgency >= Urgency.MEDICAL_TODAY
+
+
+def _tell_family(
+    connection: Connection,
+    practice: Practice,
+    orthosis_id: int,
+    result: TriageResult,
+    event_id: int,
+    deadline: datetime,
+    now: datetime,
+) -> None:
+    by = deadline if deadline > now else None
+    care = CARE.get(result.urgency, "")
+    kind = MessageKind.OFF_UNTIL_WE_SPEAK
+    queue_change(connection, practice, orthosis_id, kind, str(event_id), now, by=by, care=care)
 
 
 def open_or_join(

@@ -65,6 +65,7 @@ def queue_change(
     now: datetime,
     by: datetime | None = None,
     on: date | None = None,
+    care: str = "",
 ) -> None:
     """Plan a message about a plan that changes from the local date `on`, to everyone on duty.
 
@@ -83,6 +84,7 @@ def queue_change(
     everyone = recipients(connection, record)
     for recipient in everyone if (told.on - today).days <= 1 else ():
         message = change_message(kind, record.for_messages(days), told, recipient, event_id, now)
+        message.payload["care"] = care
         _put(connection, practice, message, orthosis_id, _revision(connection, orthosis_id), now, by)
     if not any(recipient.channel == "email" for recipient in everyone):
         _ring_instead(connection, practice, record, event_id, now)
@@ -101,6 +103,7 @@ def alert_on_call(
         "link": f"{practice.facts.public_address}/callbacks/{callback_id}",
         "urgency": standing.urgency.id,
         "by": _said(standing.due_at, now, practice.facts.hours.zone, "en"),
+        "late": standing.due_at <= now,
     }
     values = {"kind": "on_call", "slot": "on-call", "language": "en", "payload": payload}
     address = {"channel": "email", "address": practice.facts.on_call_address}

@@ -34,7 +34,9 @@ from followup.storage import callbacks, reports
 from followup.storage.audit import write_entry
 
 LEFT_ALONE = timedelta(minutes=30)
-DANGER = Urgency.CLINICIAN_TODAY
+ACTED_ON_AT_ONCE = Urgency.CLINICIAN_NEXT_DAY
+ENOUGH_DOUBT = 3
+"""After so many "not sure" to urgent questions a family is asked no more: a person rings them."""
 RECENT = timedelta(days=3)
 REPEATS, PLACE, WORN, TOUCH = "repeat_place", "place", "worn_minutes", "by_touch"
 YES_NO = {"yes": True, "no": False, CANT_SAY: None}
@@ -173,6 +175,7 @@ def _begin(
         "text": source.text,
         "plan_on": day.on if day else None,
         "by_touch": source.by_touch,
+        "day_over": day is not None and all(period.off_at <= now for period in day.periods),
         "findings": {},
         "opened": [],
         "history": [],
@@ -240,13 +243,15 @@ def _ask_next(practice: Practice, row: Mapping[str, Any], facts: Facts) -> Quest
 
     Where feeling is reduced, whether clear skin was felt by hand as well (S15: look and touch).
     """
-    if row["state"] != "open":
+    if row["state"] != "open" or (row["channel"] == "link" and _in_doubt(practice, facts)):
         return None
     question = next_question(practice.rules, facts)
     if question is not None:
         return question
     answered = {question_id for question_id, _ in row["history"]}
     wanted = {PLACE: (*(place.id for place in practice.places), CANT_SAY), WORN: (CANT_SAY,)}
+    if facts.protective or not row["day_over"]:
+        del wanted[WORN]
     if not found_mark(facts.findings):
         needs_touch = facts.precautions.get(Precaution.REDUCED_SENSATION) and "mark_minutes" in facts.findings
         wanted = {TOUCH: tuple(YES_NO)} if needs_touch and row["by_touch"] is None else {}
@@ -254,6 +259,11 @@ def _ask_next(practice: Practice, row: Mapping[str, Any], facts: Facts) -> Quest
         if id not in answered:
             return Question(QuestionKind.FINDING, id, (id,), answers)
     return None
+
+
+def _in_doubt(practice: Practice, facts: Facts) -> bool:
+    unsure = [id for id, value in facts.findings.items() if value == CANT_SAY and practice.rules.findings[id].urgent]
+    return len(unsure) >= ENOUGH_DOUBT
 
 
 def _act_on_danger(
@@ -265,7 +275,7 @@ def _act_on_danger(
     now: datetime,
 ) -> None:
     result = triage(practice.rules, facts)
-    if result.floor >= DANGER:
+    if result.floor >= ACTED_ON_AT_ONCE:
         row = reports.report_row(connection, report_id)
         assert row is not None
         sure = replace(result, urgency=result.floor)

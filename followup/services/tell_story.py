@@ -10,10 +10,10 @@ from typing import Any
 from sqlalchemy import Connection
 
 from followup.core.finding import CANT_SAY
-from followup.core.finding_words import say_finding
+from followup.core.finding_words import NOT_ALL_ANSWERED, say_finding
 from followup.core.plan_event import PlanInstruction
-from followup.core.rule_set import RuleSet
-from followup.core.urgency import Urgency, WearInstruction
+from followup.core.sentences import full_date
+from followup.core.urgency import WearInstruction
 from followup.services.follow_plan import PlanRecord
 from followup.services.practice import Practice
 from followup.storage import callbacks, outbox, people, reports
@@ -90,7 +90,13 @@ def story_of(connection: Connection, practice: Practice, record: PlanRecord, sin
     """Reports, results, instructions, messages and calls of an orthosis since then, oldest first."""
     names = people.staff_names(connection)
     lines = [
-        *_reports(connection, practice.rules, reports.reports_of(connection, record.orthosis_id, since), names),
+        *_reports(
+            connection,
+            practice,
+            reports.reports_of(connection, record.orthosis_id, since),
+            names,
+            record.limit_minutes,
+        ),
         *_instructions(record, since, names),
         *_messages(connection, record, since),
         *_calls(connection, record, since, names),
@@ -102,36 +108,47 @@ def story_of_reports(
     connection: Connection, practice: Practice, rows: Iterable[Mapping[str, Any]]
 ) -> tuple[StoryLine, ...]:
     """What was said in reports that belong to no known orthosis, with what they led to."""
-    return tuple(_reports(connection, practice.rules, rows, people.staff_names(connection)))
+    return tuple(_reports(connection, practice, rows, people.staff_names(connection)))
 
 
 def _reports(
-    connection: Connection, rules: RuleSet, rows: Iterable[Mapping[str, Any]], names: Mapping[int, str]
+    connection: Connection,
+    practice: Practice,
+    rows: Iterable[Mapping[str, Any]],
+    names: Mapping[int, str],
+    limit_minutes: int | None = None,
 ) -> Iterator[StoryLine]:
     for row in rows:
         contact = people.contact_of(connection, row["contact_id"]) if row["contact_id"] else None
         who = contact.name if contact else names.get(row["staff_id"], "Somebody")
-        yield StoryLine(row["begun_at"], f"{CHANNELS[row['channel']]}, {who}: {_said(rules, row)}")
         result = reports.newest_result(connection, row["id"])
+        yield StoryLine(
+            row["begun_at"], f"{CHANNELS[row['channel']]}, {who}: {_said(practice, row, result, limit_minutes)}"
+        )
         if result:
-            urgency = Urgency.from_id(result["urgency"]).id.replace("_", " ")
+            urgency = practice.rules.urgency_words[result["urgency"]]["en"]["staff"]
             wear = WearInstruction(result["instruction"]).value.replace("_", " ")
             because = "; ".join(fired["label"] for fired in result["fired"][:2])
             yield StoryLine(result["at"], f"Result: {urgency}; {wear}." + (f" Because: {because}." if because else ""))
 
 
-def _said(rules: RuleSet, row: Mapping[str, Any]) -> str:
+def _said(
+    practice: Practice, row: Mapping[str, Any], result: Mapping[str, Any] | None, limit_minutes: int | None
+) -> str:
+    rules = practice.rules
     worse = [
-        say_finding(rules, id, value)
+        say_finding(rules, id, value, limit_minutes)
         for id, value in row["findings"].items()
         if id in rules.findings and (value == CANT_SAY or value != rules.findings[id].best)
     ]
     if row["place"] and row["place"] != CANT_SAY:
-        worse.append(f"place: {row['place'].replace('_', ' ')}")
+        place = next((each.words["en"] for each in practice.places if each.id == row["place"]), row["place"])
+        worse.append(f"{place[:1].lower()}{place[1:]}")
     quoted = f"“{row['text']}” " if row["text"] else ""
-    better = len(row["findings"]) - len(worse) > 0
-    said = "; ".join(worse) or ("nothing amiss" if better else "nothing that could be read as an answer")
-    return f"{quoted}{said}."
+    whole = result is not None and result["urgency"] == result["floor"]
+    if not whole:
+        worse.append("not finished yet" if row["state"] == "open" else NOT_ALL_ANSWERED)
+    return f"{quoted}{'; '.join(worse) or 'nothing amiss'}."
 
 
 def _instructions(record: PlanRecord, since: datetime, names: Mapping[int, str]) -> Iterator[StoryLine]:
@@ -141,7 +158,7 @@ def _instructions(record: PlanRecord, since: datetime, names: Mapping[int, str])
             step = f" at step {event.data.step}" if event.data.step else ""
             action = event.data.action.value.replace("_", " ")
             yield StoryLine(
-                event.recorded_at, f"{by} told the plan: {action}{step} from {event.data.from_on:%d.%m.%Y}."
+                event.recorded_at, f"{by} told the plan: {action}{step} from {full_date(event.data.from_on, 'en')}."
             )
 
 

@@ -13,6 +13,7 @@ from sqlalchemy import Connection
 from followup.core.callback import REVIEW_WORKING_DAYS, Part, Standing, part_of_queue, queue_order
 from followup.core.message import MessageKind
 from followup.core.plan_event import PlanAction, PlanInstruction
+from followup.core.precaution import Precaution
 from followup.core.urgency import Urgency, WearInstruction
 from followup.errors import Conflict, InvalidInput, UnknownId
 from followup.services.follow_plan import PlanRecord, load_plan, record_event
@@ -33,6 +34,9 @@ CHANGE_MESSAGES: Mapping[PlanAction, MessageKind] = {
 }
 
 
+LEAVES_ON = frozenset({PlanAction.AS_PLANNED, PlanAction.LEAVE_ON})
+
+
 class CallOutcome(StrEnum):
     """How a callback ended. Nobody reached is not among them: the call stays open and is tried again."""
 
@@ -43,13 +47,17 @@ class CallOutcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """What a clinician writes down at the end of a call. `step` is for resume only."""
+    """What a clinician writes down at the end of a call. `step` is for resume only.
+
+    `knowingly` is said of anything but leaving it on, where the orthosis protects a fracture or a repair.
+    """
 
     outcome: CallOutcome
     note: str
     action: PlanAction
     from_on: date
     step: int | None = None
+    knowingly: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +206,13 @@ def close_callback(
 def _check_instruction(record: PlanRecord, closing: Closing, now: datetime) -> None:
     if closing.from_on < record.on(now):
         raise InvalidInput("from_past", "Choose today or a later day for the plan to follow this.", "from_on")
+    protects = Precaution.PROTECTIVE in record.precautions
+    if protects and closing.action not in LEAVES_ON and not closing.knowingly:
+        raise InvalidInput(
+            "protective",
+            "This orthosis protects a fracture or a repair. Leave it on as ordered, or say that you change it knowingly.",
+            "knowingly",
+        )
     highest = record.protocol.steps_to(record.goal.full_wear_minutes, record.goal.range_end)
     if closing.step is not None and not 1 <= closing.step <= highest:
         raise InvalidInput("bad_step", f"Choose a step from 1 to {highest}.", "step")

@@ -231,6 +231,7 @@ report = Table(
     Column("plan_on", Date),
     Column("place", String(40)),
     Column("by_touch", Boolean),
+    Column("day_over", Boolean, nullable=False),
     Column("findings", JSON, nullable=False),
     Column("opened", JSON, nullable=False),
     Column("history", JSON, nullable=False),

@@ -137,7 +137,12 @@ def _closing(form: Form, view: CallbackView, today: datetime) -> Closing:
     action = PlanAction(form.text("action")) if view.facts is not None else PlanAction.AS_PLANNED
     step = int(form.text("step")) if form.text("step") else None
     return Closing(
-        CallOutcome(form.text("outcome")), form.text("note"), action, read_date(form, "from_on") or today.date(), step
+        CallOutcome(form.text("outcome")),
+        form.text("note"),
+        action,
+        read_date(form, "from_on") or today.date(),
+        step,
+        knowingly=form.text("knowingly") == "yes",
     )
 
 

@@ -34,7 +34,19 @@ _BANNED = {
 ALLOWED_VALUES = frozenset(
     {
         *("day", "total", "total_minutes", "periods", "checks", "limit", "tomorrow", "tomorrow_total", "by"),
-        *("link", "phone", "emergency", "practice", "cannot_stand", "leave_on", "language", "subject", "one_way"),
+        *(
+            "link",
+            "phone",
+            "emergency",
+            "practice",
+            "cannot_stand",
+            "leave_on",
+            "language",
+            "subject",
+            "one_way",
+            "care",
+            "late",
+        ),
         "urgency",
     }
 )

@@ -38,8 +38,16 @@ KINDS = (
 )
 FORMS = ("txt", "html", "sms.txt")
 
-# Given by render itself; a payload may say otherwise of the last two.
-_GIVEN = {"language": "", "subject": "", "one_way": False, "tomorrow": False, "tomorrow_total": ""}
+# Given by render itself; a payload may say otherwise of all but the first three.
+_GIVEN = {
+    "language": "",
+    "subject": "",
+    "one_way": False,
+    "tomorrow": False,
+    "tomorrow_total": "",
+    "care": "",
+    "late": False,
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from followup.core.message import (
     not_in_quiet_hours,
 )
 from followup.core.precaution import Precaution, WithoutOrthosis
+from followup.core.wear_day import PlanState
 from followup.core.wear_plan import replay
 from followup.core.wear_protocol import WearingGoal
 from tests.builders import day, local
@@ -66,10 +67,21 @@ def test_reduced_sensation_is_asked_at_every_removal() -> None:
     assert [each.slot for each in careful if each.kind is MessageKind.CHECK_PROMPT] == ["check-1", "check-2"]
 
 
-def test_at_full_wear_times_come_on_mondays_only() -> None:
-    full = [each.on for each in plan().days if each.at_full_wear]
-    times = [each.plan_on for each in daily_messages(plan(), MAJ) if each.slot == "times" and each.plan_on in full]
-    assert {each.weekday() for each in times} <= {0}
+def slots_at_full_wear(facts: PlanForMessages, slot: str) -> list[date]:
+    full = [each.on for each in facts.days if each.state is PlanState.FULL_WEAR]
+    return [each.plan_on for each in daily_messages(facts, MAJ) if each.slot == slot and each.plan_on in full]
+
+
+def test_once_full_wear_was_looked_at_times_come_on_mondays_only() -> None:
+    first, *later = [each for each in plan().days if each.state is PlanState.FULL_WEAR]
+    looked = replace(plan(), looked_at={first.on: first.checks[-1].at})
+    assert slots_at_full_wear(looked, "times") == [first.on, *(each.on for each in later if each.on.weekday() == 0)]
+
+
+@pytest.mark.parametrize("slot", ["times", "question"])
+def test_full_wear_nobody_has_looked_at_is_asked_about_every_day(slot: str) -> None:
+    full = [each.on for each in plan().days if each.state is PlanState.FULL_WEAR]
+    assert slots_at_full_wear(plan(), slot) == full
 
 
 @pytest.mark.parametrize(

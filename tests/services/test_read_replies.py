@@ -192,3 +192,16 @@ def test_a_mail_that_breaks_the_parser_goes_to_a_person_and_stops_nobody_else(cl
 def test_half_a_character_is_kept_for_a_person(clinic: Clinic) -> None:
     arrive(clinic, "From: maj@phones.example\nContent-Type: text/plain; charset=unicode_escape\n\nred \\ud800 skin")
     assert desk(clinic) == ["unreadable"]
+
+
+@pytest.mark.parametrize(
+    "second", [{**ALDO, "identifier": "Q-7"}, {**BRANKA, "contact1_address": "maj@phones.example"}]
+)
+def test_stop_counts_whoever_else_shares_the_address(clinic: Clinic, second: dict[str, str]) -> None:
+    clinic.start(second)
+    arrive(clinic, letter("STOP"))
+    before = len(clinic.server.tried)
+    clinic.run_until("2026-03-03 20:00")
+    assert {row["kind"] for row in clinic.rows(outbox.select()) if row["state"] == "planned"} == set()
+    assert len(clinic.server.tried) - before == 0
+    assert "unreadable" in desk(clinic)

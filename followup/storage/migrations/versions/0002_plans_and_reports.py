@@ -62,6 +62,7 @@ def _create_report() -> None:
         sa.Column("plan_on", sa.Date(), nullable=True),
         sa.Column("place", sa.String(length=40), nullable=True),
         sa.Column("by_touch", sa.Boolean(), nullable=True),
+        sa.Column("day_over", sa.Boolean(), nullable=False),
         sa.Column("findings", sa.JSON(), nullable=False),
         sa.Column("opened", sa.JSON(), nullable=False),
         sa.Column("history", sa.JSON(), nullable=False),
