@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from followup.cli.json_input import each_key_once
 from followup.clinical.load_protocols import find_protocol, load_protocols
 from followup.core.plan_event import PlanEvent, parse_event
 from followup.core.plan_reason import day_sentence
@@ -180,12 +181,13 @@ def _read_events(file: Path) -> list[PlanEvent]:
 
 def _read_event(line: bytes, place: str) -> PlanEvent:
     try:
-        return parse_event(json.loads(line))
+        return parse_event(json.loads(line, object_pairs_hook=each_key_once))
     except InvalidInput as error:
         at = f"{error.path}: " if error.path else ""
         raise InvalidInput(error.code, at + error.message, place) from None
     except (ValueError, RecursionError):
-        raise InvalidInput("bad_event", "Write one JSON object on each line, in UTF-8.", place) from None
+        message = "Write one JSON object on each line, in UTF-8, with each key once."
+        raise InvalidInput("bad_event", message, place) from None
 
 
 def _protocol_as_json(protocol: WearProtocol) -> dict[str, object]:

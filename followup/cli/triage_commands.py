@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from followup.cli.json_input import each_key_once
 from followup.clinical.load_rules import load_rule_set
 from followup.clinical.load_sources import cite
 from followup.core.facts_json import parse_facts
@@ -129,18 +130,11 @@ def _question_text(rule_set: RuleSet, question: Question) -> str:
 def _read_json(file: Path) -> object:
     try:
         with click.open_file(str(file), encoding="utf-8") as stream:
-            raw: object = json.load(stream, object_pairs_hook=_each_key_once)
+            raw: object = json.load(stream, object_pairs_hook=each_key_once)
         json.dumps(raw, ensure_ascii=False).encode()  # half a character cannot be printed back in an error
         return raw
     except (ValueError, RecursionError) as error:
         raise InvalidInput("not_json", f"The file must be one JSON object: {error}.", str(file)) from error
-
-
-def _each_key_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        raise ValueError(f"a key stands twice among {[key for key, _ in pairs]}")
-    return found
 
 
 def _print(rows: Sequence[dict[str, Any]], form: str, columns: Iterable[str]) -> None:

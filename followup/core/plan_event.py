@@ -110,7 +110,10 @@ def parse_event(raw: Mapping[str, object], path: str = "") -> PlanEvent:
     data = raw.get("data")
     if not isinstance(data, Mapping):
         raise _wrong(_below(path, "data"), "Write data as a JSON object.")
-    return PlanEvent(_text(raw, "id", path), kind, occurred_at, recorded_at, _PARSERS[kind](data, _below(path, "data")))
+    read = _PARSERS[kind](data, _below(path, "data"))
+    if isinstance(read, SkinCheck) and read.looked_at is not None and read.looked_at > recorded_at:
+        raise _wrong(_below(path, "data.looked_at"), "Write a looked_at that is not after recorded_at.")
+    return PlanEvent(_text(raw, "id", path), kind, occurred_at, recorded_at, read)
 
 
 def event_as_json(event: PlanEvent) -> dict[str, object]:

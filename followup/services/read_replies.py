@@ -81,10 +81,24 @@ def _read_item(practice: Practice, item: Mapping[str, Any], now: datetime) -> No
             return
         contact, orthosis_id = _whose(connection, letter)
         if contact is None or orthosis_id is None:
-            why = "an e-mail from an address nobody has given us"
+            why = _hear_stop(connection, practice, item, letter, now)
             _for_a_person(connection, practice, item, None, None, letter.text, why, now)
             return
         _read_reply(connection, practice, item, contact, orthosis_id, letter.text, now)
+
+
+def _hear_stop(
+    connection: Connection, practice: Practice, item: Mapping[str, Any], letter: Letter, now: datetime
+) -> str:
+    """A stop counts for everyone at that address, whatever it is about; why a person is to read the mail."""
+    known = people.contacts_at(connection, letter.sender) if letter.sender else []
+    if not known:
+        return "an e-mail from an address nobody has given us"
+    for contact in known:
+        reply = read_reply(letter.text, contact.language)
+        if reply.kind is ReplyKind.STOP:
+            _answer(connection, practice, item, contact, None, reply, now)
+    return f"a reply from {known[0].address}, which is given for several orthoses: ask which one"
 
 
 def _read_reply(
@@ -141,7 +155,7 @@ def _answer(
     practice: Practice,
     item: Mapping[str, Any],
     contact: Contact,
-    orthosis_id: int,
+    orthosis_id: int | None,
     reply: Reply,
     now: datetime,
 ) -> None:
@@ -161,7 +175,7 @@ def _answer(
 
 
 def _phone_instead(
-    connection: Connection, practice: Practice, contact: Contact, orthosis_id: int, now: datetime
+    connection: Connection, practice: Practice, contact: Contact, orthosis_id: int | None, now: datetime
 ) -> None:
     """Stopping messages never stops follow-up: the desk rings within one working day."""
     hours = practice.facts.hours

@@ -48,7 +48,9 @@ def staff_form(most_fields: int = 20) -> Callable[[StaffForm], Endpoint]:
             if session is None:
                 return to_sign_in("/callbacks")
             form = await read_form(request, most_fields)
-            if not from_our_page(request) or not hmac.compare_digest(form.text("csrf"), session.csrf):
+            if not from_our_page(request) or not hmac.compare_digest(
+                form.text("csrf").encode("utf-8", "replace"), session.csrf.encode()
+            ):
                 return refused(request, session)
             return await send(request, session, form)
 

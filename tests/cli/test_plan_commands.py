@@ -133,6 +133,7 @@ def test_bad_options_leave_with_their_code(
     ("line", "code", "says"),
     [
         ("{", "bad_event", "one JSON object on each line"),
+        ('{"id": "a", "id": "b"}', "bad_event", "each key once"),
         ("[]", "bad_event", "JSON object"),
         ({**SORE, "id": "e2", "type": "walk"}, "bad_event", "type: Write one of"),
         ({**SORE, "data": {"plan_on": "2026-03-02", "result": "clear"}}, "duplicate_event", "id of its own"),

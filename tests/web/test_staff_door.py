@@ -84,7 +84,7 @@ def test_after_signing_out_the_old_cookie_opens_nothing(rooms: PracticeAtWork) -
     assert stranger.get("/callbacks", follow_redirects=False).status_code == 303
 
 
-@pytest.mark.parametrize("fields", [{}, {"csrf": "guessed"}])
+@pytest.mark.parametrize("fields", [{}, {"csrf": "guessed"}, {"csrf": "é"}])
 def test_a_form_without_the_sessions_token_is_refused(rooms: PracticeAtWork, fields: dict[str, str]) -> None:
     rooms.sign_in()
     answer = rooms.client.post("/deliveries/new", data=fields)
