@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from followup.core.urgency import WearInstruction
 from followup.services.see_today import DayView
 from followup.web.figures import Seen, Strip, StripDay, choose_window, draw_strip
 from followup.web.voice import Voice
@@ -66,11 +67,23 @@ def _day_of(look: Seen, day: StripDay, shown: set[date], voice: Voice) -> date:
 
 
 def _day_strip(known: DayView, day: StripDay, drawn: Strip, voice: Voice) -> DayStrip:
-    worn = sum(round((end - start).total_seconds() / 60) for start, end in known.worn)
-    told = f"{voice.short(worn)} of {voice.short(known.day.target_minutes)}" if known.worn else "nothing heard"
     name = voice.weekday(day.on)
-    told = told if known.day.target_minutes else "nothing planned"
-    return DayStrip(f"{name}, day {known.day.day}", told, drawn, voice.date(day.on), describe_day(day, voice))
+    return DayStrip(
+        f"{name}, day {known.day.day}", _worn(known, voice), drawn, voice.date(day.on), describe_day(day, voice)
+    )
+
+
+def _worn(known: DayView, voice: Voice) -> str:
+    """What was heard of one day; what nobody said is not made up."""
+    if known.day.instruction is WearInstruction.LEAVE_ON_AS_ORDERED:
+        return "left on as ordered"
+    planned = known.day.target_minutes
+    if not planned:
+        return "nothing planned"
+    if known.worn:
+        worn = sum(round((end - start).total_seconds() / 60) for start, end in known.worn)
+        return f"{voice.short(worn)} of {voice.short(planned)}"
+    return f"{voice.short(planned)} planned, " + ("time worn not told" if known.seen else "nothing heard")
 
 
 def describe_day(day: StripDay, voice: Voice) -> str:

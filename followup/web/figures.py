@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 TREAD_BASE = 140.0
 TREAD_RISE = 112.0
-EARLY = 35.0
+EARLY = 40.0
 HIGH = 45.0
 FULL_HEIGHT = 88
 BARE_HEIGHT = 56

@@ -35,7 +35,9 @@ def view_ladder(days: Sequence[WearDay], today: WearDay | None, full_wear: int, 
         title=voice.say("ladder.title"),
         desc=_ladder_desc(runs, today, voice),
         caption=_caption(days, here, voice),
-        amount_words=tuple(_amount(index, day, here, full_wear, voice) for index, day in enumerate(days)),
+        amount_words=tuple(
+            _amount(index, day, here, full_wear, voice, day is days[-1]) for index, day in enumerate(days)
+        ),
         day_words=tuple(voice.say("ladder.day", day=day.day) for day in days),
         lines=tuple(_run_words(run, voice) for run in runs),
     )
@@ -69,17 +71,23 @@ def _ladder_desc(runs: Sequence[_Run], today: WearDay | None, voice: Voice) -> s
     return " ".join((*past, *told, *more))
 
 
-def _amount(index: int, day: WearDay, here: int | None, full_wear: int, voice: Voice) -> str:
+def _amount(index: int, day: WearDay, here: int | None, full_wear: int, voice: Voice, last: bool) -> str:
+    """The words of one tread; the longest, today at full wear, only where it is the last and so has the room."""
     amount = voice.short(day.target_minutes)
     full = day.target_minutes >= full_wear
-    said = voice.say("ladder.full", amount=amount) if full else amount
-    return voice.say("ladder.today", amount=said) if index == here else said
+    said = voice.say("ladder.full", amount=amount) if full and (last or index != here) else amount
+    if index != here:
+        return said
+    return voice.say("ladder.today_stopped") if day.stopped_at is not None else voice.say("ladder.today", amount=said)
 
 
 def _caption(days: Sequence[WearDay], here: int | None, voice: Voice) -> str:
+    """What tomorrow is; only a longer or equal time is something that a good day earns."""
     caption = voice.say("ladder.caption")
     if here is None or here + 1 >= len(days) or not days[here + 1].target_minutes:
         return caption
     now, then = days[here].target_minutes, days[here + 1].target_minutes
+    if days[here].stopped_at is not None or then < now:
+        return f"{caption} {voice.say('ladder.caption_from_tomorrow', amount=voice.amount(then))}"
     key = "ladder.caption_same" if now == then else "ladder.caption_more"
     return f"{caption} {voice.say(key, amount=voice.amount(then))}"

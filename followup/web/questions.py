@@ -20,6 +20,7 @@ class AskedQuestion:
     """What stands on the screen. `kind` is ``gate``, ``choices``, ``number`` or ``place``.
 
     `members` are what a gate lists, `choices` the answers, `label` the words beside a number to be written.
+    `groups` are the same choices under headings, where there are too many for one list.
     """
 
     id: str
@@ -29,6 +30,7 @@ class AskedQuestion:
     members: tuple[str, ...]
     choices: tuple[Choice, ...]
     label: str = ""
+    groups: tuple[tuple[str, tuple[Choice, ...]], ...] = ()
 
     @property
     def aloud(self) -> tuple[str, ...]:
@@ -66,10 +68,16 @@ def ask_staff(rules: RuleSet, facts: Facts, question: Question, voice: Voice) ->
 
 
 def ask_place(places: Sequence[Place], voice: Voice) -> AskedQuestion:
-    """Where on the leg, the most watchful places first."""
+    """Where on the leg, the most watchful places first, and by the side of the leg from which each is seen."""
     say = voice.say
     listed = tuple(Choice(place.id, place.words[say.language]) for place in places)
-    return AskedQuestion(PLACE, "place", say("question.place"), say("question.place_help"), (), listed)
+    views = {view: say(f"leg.caption.{view}") for view in ("outer", "inner", "front", "back", "sole")}
+    first = [next(view for view in views if view in place.views) for place in places]
+    groups = tuple(
+        (words, tuple(choice for choice, seen in zip(listed, first, strict=True) if seen == view))
+        for view, words in views.items()
+    )
+    return AskedQuestion(PLACE, "place", say("question.place"), say("question.place_help"), (), listed, groups=groups)
 
 
 def ask_worn(rules: RuleSet, facts: Facts, voice: Voice) -> AskedQuestion:

@@ -12,6 +12,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from followup.core.urgency import Urgency
+from followup.core.wear_day import PlanState, WearDay
 from followup.services.see_wearers import WearerLine, WearerView, list_wearers, see_wearer
 from followup.services.sign_in import Session
 from followup.web.day_strips import recent_days
@@ -25,6 +26,8 @@ from followup.web.wearer_facts import fact_rows
 
 HERE = "wearers"
 SHOWN_DAYS = 3
+UNTIMED = {"off", "leave_on"}
+"""States of a plan in which no minutes are told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,8 @@ async def wearers(request: Request, staff: Session) -> Response:
 def _listed(line: WearerLine, voice: Voice) -> ListedWearer:
     plan = "waits for its checks"
     if line.state is not None:
-        time = f", {voice.short(line.target_minutes)}" if line.target_minutes else ""
+        minutes = 0 if line.state in UNTIMED else line.target_minutes
+        time = f", {voice.short(minutes)}" if minutes else ""
         plan = f"day {line.day}, {STATES.get(line.state, line.state)}{time}"
     orthosis = f"{upper_first(line.side)}, {line.reference}, handed over {voice.date(line.delivered_on)}"
     return ListedWearer(line.orthosis_id, line.wearer_name, orthosis, plan)
@@ -88,7 +92,7 @@ async def wearer(request: Request, staff: Session) -> Response:
         staff,
         "staff/wearer.html",
         HERE,
-        heading=_heading(view),
+        heading=_heading(view, voice),
         leads=tuple(_leads(view)),
         days=recent_days(view.days[-SHOWN_DAYS:], at_home) if view.days else (),
         way=view_ladder(view.plan, today, view.facts.full_wear_minutes, at_home) if _goes_on(view) else None,
@@ -99,13 +103,20 @@ async def wearer(request: Request, staff: Session) -> Response:
 
 
 def _goes_on(view: WearerView) -> bool:
-    """False while the plan is off: there is no way to full wear to draw."""
-    return bool(view.plan) and view.plan[-1].target_minutes > 0
+    """False while the plan is off, or the orthosis stays on as ordered: there is no way to full wear to draw."""
+    return bool(view.plan) and view.plan[-1].target_minutes > 0 and view.plan[-1].state is not PlanState.LEAVE_ON
 
 
-def _heading(view: WearerView) -> str:
-    day = f", day {view.days[-1].day.day}: {STATES[view.days[-1].day.state.value]}" if view.days else ""
+def _heading(view: WearerView, voice: Voice) -> str:
+    day = f", {_stands(view.days[-1].day, voice)}" if view.days else ""
     return f"{view.facts.wearer_name}, {view.facts.side} orthosis{day}"
+
+
+def _stands(day: WearDay, voice: Voice) -> str:
+    """The plan day and how it stands; a stop after it was issued counts more than what it was issued as."""
+    if day.stopped_at is not None and day.stopped_at <= voice.now:
+        return f"day {day.day}: off since {voice.when(day.stopped_at)}"
+    return f"day {day.day}: {STATES[day.state.value]}"
 
 
 def _leads(view: WearerView) -> Iterator[Lead]:

@@ -78,6 +78,7 @@ def test_a_mark_is_asked_one_question_a_screen_until_the_answer(
     press(plain, "None of these")
     press(plain, "None of these")
     press(plain, "Longer, or it is still there")
+    plain.get_by_text("Outer side", exact=True).click()
     plain.get_by_label("The ankle bone on the outer side").check()
     press(plain, "Go on")
     press(plain, "As planned, 30 minutes")
@@ -94,6 +95,7 @@ def test_the_place_that_is_chosen_is_filled_in_the_picture(rooms: PracticeAtWork
         press(page, words)
     calf = page.locator(".leg-back .r-calf")
     assert calf.evaluate("path => getComputedStyle(path).fillOpacity") == "0"
+    page.get_by_text("Back", exact=True).click()
     page.get_by_label("The calf").check()
     assert calf.evaluate("path => getComputedStyle(path).fillOpacity") == "0.3"
     assert page.locator(".leg.left").count() == 5

@@ -1,11 +1,14 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 
 import pytest
 
-from followup.services.take_report import see_report
-from followup.services.work_callbacks import see_queue
+from followup.core.plan_event import PlanAction
+from followup.core.urgency import Urgency
+from followup.services.take_report import ReportSource, answer_report, begin_report, see_report
+from followup.services.work_callbacks import CallOutcome, Closing, close_callback, see_queue
 from tests.web.a_practice import PracticeAtWork
 
 
@@ -212,3 +215,65 @@ def test_nothing_is_answered_beforehand(rooms: PracticeAtWork) -> None:
         assert "checked" not in shown.text
         shown = rooms.press(shown.url.path, question=question, answer=answer)
     assert "checked" not in shown.text.replace(":checked", "")
+
+
+def report_hard_to_breathe(rooms: PracticeAtWork, path: str) -> None:
+    shown = rooms.press(f"{path}/look", look="call")
+    rooms.press(shown.url.path, question="body", answer="chest_pain")
+    rooms.press(f"{path}/r/1/end")
+
+
+def test_an_open_emergency_still_leads_the_page_one_tap_later(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    report_hard_to_breathe(rooms, path)
+    shown = rooms.client.get(path).text
+    assert "<h1>Ring 112 now. Leave it off until we speak.</h1>" in shown
+    assert 'class="button main" href="tel:112"' in shown
+    assert shown.index('value="call"') < shown.index('value="clear"')
+
+
+def test_medical_care_today_still_leads_the_page(rooms: PracticeAtWork) -> None:
+    orthosis = rooms.start()
+    path = rooms.link(orthosis)
+    source = ReportSource("phone", orthosis, None, rooms.staff().staff_id, "")
+    report = begin_report(rooms.practice, source, {"calf_swollen_one": True}, rooms.clock())
+    for id in ("breathless", "chest_pain"):
+        answer_report(rooms.practice, report.report_id, id, "no", rooms.clock())
+    assert see_queue(rooms.practice, rooms.clock())[0].urgency is Urgency.MEDICAL_TODAY
+    assert "<h1>See a doctor today. Leave it off until we speak.</h1>" in rooms.client.get(path).text
+
+
+@pytest.mark.parametrize("changed", [{}, {"protective": "yes"}, {"contact1_may_be_told": "no"}])
+def test_the_page_always_carries_danger_signs_and_the_emergency_number(
+    rooms: PracticeAtWork, changed: dict[str, str]
+) -> None:
+    path = rooms.link(rooms.start(**changed))
+    for _ in range(2):
+        shown = rooms.client.get(path).text
+        assert ("Ring 112 at once" in shown, 'href="tel:112"' in shown) == (True, True)
+        rooms.press(f"{path}/look", look="broken")
+        rooms.press(f"{path}/r/1/end")
+
+
+def test_a_closed_call_is_told_with_the_times_it_agreed(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    rooms.clock.set("2026-05-11 10:40")
+    rooms.press(f"{path}/look", look="broken")
+    rooms.press(f"{path}/r/1/end")
+    agreed = Closing(CallOutcome.SPOKEN, "The heel was not seated.", PlanAction.RESTART, date(2026, 5, 12))
+    version = see_queue(rooms.practice, rooms.clock())[0].version
+    close_callback(rooms.practice, 1, rooms.staff(), version, agreed, rooms.clock())
+    shown = rooms.client.get(path).text
+    assert "<h1>Leave it off today. From tomorrow: 9:00 to 9:30.</h1>" in shown
+    assert "until we speak" not in shown
+
+
+def test_a_clear_look_is_not_told_as_time_worn(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    rooms.clock.set("2026-05-11 10:40")
+    shown = rooms.press(f"{path}/look", look="clear")
+    shown = rooms.press(shown.url.path, question="body", answer="none")
+    rooms.press(shown.url.path, question="orthosis", answer="none")
+    today = rooms.client.get(path).text
+    assert "The skin was clear at 10:40." in today
+    assert "Worn" not in today
