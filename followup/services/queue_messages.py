@@ -66,6 +66,7 @@ def queue_change(
     by: datetime | None = None,
     on: date | None = None,
     care: str = "",
+    leave_on: bool = False,
 ) -> None:
     """Plan a message about a plan that changes from the local date `on`, to everyone on duty.
 
@@ -85,6 +86,8 @@ def queue_change(
     for recipient in everyone if (told.on - today).days <= 1 else ():
         message = change_message(kind, record.for_messages(days), told, recipient, event_id, now)
         message.payload["care"] = care
+        if stops:
+            message.payload["leave_on"] = leave_on
         _put(connection, practice, message, orthosis_id, _revision(connection, orthosis_id), now, by)
     if not any(recipient.channel == "email" for recipient in everyone):
         _ring_instead(connection, practice, record, event_id, now)
