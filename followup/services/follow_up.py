@@ -50,12 +50,12 @@ def follow_up(
     orthosis_id = report["orthosis_id"]
     if orthosis_id is not None:
         orthoses.hold(connection, orthosis_id)
-    waiting = callbacks.open_of(connection, orthosis_id) if orthosis_id is not None else None
+    waiting = _waiting(connection, orthosis_id, report["id"])
     urgency_before = waiting["urgency"] if waiting else Urgency.KEEP_TO_PLAN
     why = say_why(practice.rules, practice.places, facts, report["place"], result)
     if opens_callback(result.urgency):
         callback_id, deadline = open_or_join(
-            connection, practice, orthosis_id, result.urgency, result.instruction, why, now
+            connection, practice, orthosis_id, result.urgency, result.instruction, why, now, report["id"]
         )
         callbacks.join_report(connection, callback_id, report["id"])
         knows = was_off and outbox.told_only_off(connection, orthosis_id)
@@ -96,13 +96,17 @@ def open_or_join(
     instruction: WearInstruction,
     reason: str,
     now: datetime,
+    report_id: int | None = None,
 ) -> tuple[int, datetime]:
-    """The open callback of an orthosis, opened or raised; never postponed. Its id and its deadline."""
+    """The open callback of an orthosis, or of an unknown caller's report, opened or raised; its id and its deadline.
+
+    It is never postponed.
+    """
     hours = practice.facts.hours
     fresh = Standing(urgency, due_at(urgency, now, hours))
     if orthosis_id is not None:
         orthoses.hold(connection, orthosis_id)
-    known = callbacks.open_of(connection, orthosis_id) if orthosis_id is not None else None
+    known = _waiting(connection, orthosis_id, report_id)
     if known is None:
         values = {"urgency": fresh.urgency, "due_at": fresh.due_at, "instruction": instruction, "reason": reason}
         callback_id = callbacks.add_callback(connection, {**values, "orthosis_id": orthosis_id, "opened_at": now})
@@ -122,6 +126,14 @@ def open_or_join(
     if needs_on_call(urgency, now, hours):
         alert_on_call(connection, practice, callback_id, standing, now)
     return callback_id, standing.due_at
+
+
+def _waiting(connection: Connection, orthosis_id: int | None, report_id: int | None) -> Mapping[str, Any] | None:
+    """The open callback of an orthosis; of a report where nobody knows whom it is about."""
+    if orthosis_id is not None:
+        return callbacks.open_of(connection, orthosis_id)
+    found = callbacks.open_of_report(connection, report_id) if report_id is not None else []
+    return found[0] if found else None
 
 
 def _tell_plan(

@@ -8,7 +8,7 @@ from followup.errors import InvalidInput, UnknownId
 from followup.services.follow_plan import load_plan
 from followup.services.practice import Practice
 from followup.services.sign_in import Session
-from followup.storage import people, reports
+from followup.storage import callbacks, people, reports
 from followup.storage.audit import write_entry
 
 PHONE = "phone"
@@ -36,3 +36,11 @@ def name_caller(
         reports.change_report(connection, report_id, {"contact_id": contact_id, "text": said})
         whom = f"contact:{contact_id}" if contact_id is not None else "somebody else"
         write_entry(connection, now, f"staff:{by.staff_id}", "caller_named", f"report:{report_id}", {"caller": whom})
+
+
+def callers_of(practice: Practice, callback_id: int) -> tuple[str, ...]:
+    """What was written down of callers who are no contacts, in their words, newest first."""
+    with practice.store.read() as connection:
+        rows = callbacks.reports_of_callback(connection, callback_id)
+    said = [row["text"] for row in reversed(rows) if row["channel"] == PHONE and row["contact_id"] is None]
+    return tuple(dict.fromkeys(filter(None, said)))

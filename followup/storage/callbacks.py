@@ -138,11 +138,20 @@ def _joined() -> Any:
 
 
 def of_report(connection: Connection, report_id: int) -> Mapping[str, Any] | None:
-    """The callback a report belongs to."""
+    """The callback a report belongs to: the open one, or else the newest."""
+    rows = _of_report(connection, report_id)
+    return next((row for row in rows if row["state"] == "open"), rows[0] if rows else None)
+
+
+def open_of_report(connection: Connection, report_id: int) -> list[Mapping[str, Any]]:
+    """Every open callback that stands for a report, newest first."""
+    return [row for row in _of_report(connection, report_id) if row["state"] == "open"]
+
+
+def _of_report(connection: Connection, report_id: int) -> list[Mapping[str, Any]]:
     joined = callback.join(callback_report, callback_report.c.callback_id == callback.c.id)
     query = select(callback).select_from(joined).where(callback_report.c.report_id == report_id)
-    row = connection.execute(query).mappings().first()
-    return dict(row) if row else None
+    return [dict(row) for row in connection.execute(query.order_by(callback.c.id.desc())).mappings()]
 
 
 def closed_of(connection: Connection, orthosis_id: int, since: datetime) -> list[Mapping[str, Any]]:
