@@ -9,7 +9,7 @@ from followup.core.callback import Part
 from followup.errors import Conflict
 from followup.services.practice import Practice
 from followup.services.sign_in import Session
-from followup.storage import callbacks, outbox, people
+from followup.storage import callbacks, orthoses, outbox, people
 from followup.storage.audit import write_entry
 
 
@@ -34,6 +34,7 @@ def see_desk(practice: Practice, now: datetime) -> tuple[DeskEntry, ...]:
     with practice.store.read() as connection:
         rows = [row for row in callbacks.open_desk_items(connection) if row["from_at"] <= now]
         everyone = people.contacts_of(connection, [row["wearer_id"] for row in rows if row["wearer_id"]])
+        sides = orthoses.sides_where_two(connection, [row["orthosis_id"] for row in rows if row["orthosis_id"]])
     zone = practice.facts.hours.zone
     entries = []
     for row in rows:
@@ -46,7 +47,7 @@ def see_desk(practice: Practice, now: datetime) -> tuple[DeskEntry, ...]:
                 row["orthosis_id"],
                 part,
                 row["kind"],
-                row["text"],
+                f"{sides[row['orthosis_id']]} leg: {row['text']}" if row["orthosis_id"] in sides else row["text"],
                 row["from_at"],
                 row["due_at"],
                 row["wearer_name"] or "",

@@ -25,7 +25,7 @@ from followup.core.sentences import day_and_time
 from followup.services.follow_plan import AHEAD_DAYS, PlanRecord, load_plan, next_issue
 from followup.services.links import link_for, page_address
 from followup.services.practice import Practice
-from followup.storage import callbacks, outbox, people, plans
+from followup.storage import callbacks, orthoses, outbox, people, plans
 
 AHEAD = timedelta(hours=3)
 """How far ahead messages are planned: long enough to ride out a restart, short enough to rarely be taken back."""
@@ -158,6 +158,7 @@ def _put(
     who = message.recipient
     key = message_key(message, orthosis_id, revision)
     link = page_address(practice, link_for(connection, practice, who.contact_id, orthosis_id, now))
+    side = orthoses.sides_where_two(connection, [orthosis_id]).get(orthosis_id, "")
     deadline = _said(by, now, ZoneInfo(who.zone), who.language) if by else ""
     outbox.add_message(
         connection,
@@ -172,7 +173,7 @@ def _put(
             "address": who.address,
             "language": who.language,
             "revision": revision,
-            "payload": {**_facts(practice), **message.payload, "link": link, "by": deadline},
+            "payload": {**_facts(practice), **message.payload, "link": link, "by": deadline, "side": side},
             "due_at": message.due_at,
             "expires_at": message.expires_at,
             "message_id": message_id(key, practice.secret, practice.mail_domain),

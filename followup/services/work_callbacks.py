@@ -210,7 +210,7 @@ def _check_instruction(record: PlanRecord, closing: Closing, now: datetime) -> N
     if protects and closing.action not in LEAVES_ON and not closing.knowingly:
         raise InvalidInput(
             "protective",
-            "This orthosis protects a fracture or a repair. Leave it on as ordered, or say that you change it knowingly.",
+            "This orthosis protects a fracture or a repair. Leave it on, or say that you change it knowingly.",
             "knowingly",
         )
     highest = record.protocol.steps_to(record.goal.full_wear_minutes, record.goal.range_end)

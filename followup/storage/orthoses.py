@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -53,6 +53,18 @@ def has_started(connection: Connection, wearer_id: int) -> bool:
     """True where a plan of this wearer has begun."""
     query = select(orthosis.c.id).where(orthosis.c.wearer_id == wearer_id, orthosis.c.started_at.is_not(None))
     return connection.execute(query.limit(1)).first() is not None
+
+
+def sides_where_two(connection: Connection, ids: Sequence[int]) -> dict[int, str]:
+    """Which leg each of these orthoses is on, where its wearer has one on either; else it need not be said."""
+    other = orthosis.alias()
+    query = (
+        select(orthosis.c.id, orthosis.c.side)
+        .join(other, (other.c.wearer_id == orthosis.c.wearer_id) & (other.c.side != orthosis.c.side))
+        .where(orthosis.c.id.in_(ids))
+        .distinct()
+    )
+    return {row.id: row.side for row in connection.execute(query)}
 
 
 def of_wearer(connection: Connection, wearer_id: int) -> list[int]:

@@ -46,6 +46,7 @@ ALLOWED_VALUES = frozenset(
             "one_way",
             "care",
             "late",
+            "side",
         ),
         "urgency",
     }

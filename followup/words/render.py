@@ -47,6 +47,7 @@ _GIVEN = {
     "tomorrow_total": "",
     "care": "",
     "late": False,
+    "side": "",
 }
 
 
@@ -91,10 +92,11 @@ class MessageTemplates:
         self._check(kind, language, payload)
         values = {**_GIVEN, **payload, "language": language}
         head, _, body = self._fill(kind, language, "txt", values).partition("\n")
-        values["subject"] = subject = head.removeprefix("Subject:").strip()
+        side, subject = self._side(language, values), head.removeprefix("Subject:").strip()
+        values["subject"] = subject = f"{side}: {subject[:1].lower()}{subject[1:]}" if side else subject
         return Rendered(
             subject=subject,
-            text=_tidy(body),
+            text=_tidy(f"{side}.\n\n{body}" if side else body),
             html=self._fill(kind, language, "html", values).strip() + "\n",
             short=self._short(kind, language, values),
             short_no_reply=self._short(kind, language, {**values, "one_way": True}),
@@ -124,7 +126,12 @@ class MessageTemplates:
         return environment.get_template(f"{language}/{kind}.{form}").render(values)
 
     def _short(self, kind: str, language: str, values: Mapping[str, Any]) -> str:
-        return to_gsm_friendly(" ".join(self._fill(kind, language, "sms.txt", values).split()))
+        side, text = self._side(language, values), self._fill(kind, language, "sms.txt", values)
+        return to_gsm_friendly(" ".join(f"{side}: {text}".split() if side else text.split()))
+
+    def _side(self, language: str, values: Mapping[str, Any]) -> str:
+        """Which leg the message is about, for a family with two to look after; else nothing."""
+        return self._plain.get_template(f"{language}/parts/side.txt").render(values).strip()
 
 
 @cache

@@ -11,7 +11,7 @@ from followup.errors import InvalidInput
 from followup.services.see_callback import see_callback
 from followup.services.take_report import ENOUGH_DOUBT, ReportSource, answer_report, begin_report, finish_report
 from followup.services.work_callbacks import CallOutcome, Closing, close_callback, see_queue
-from tests.builders import BRANKA, Clinic
+from tests.builders import ALDO, BRANKA, Clinic
 
 
 @pytest.mark.parametrize(
@@ -72,3 +72,16 @@ def test_an_orthosis_that_protects_is_changed_only_knowingly(clinic: Clinic, act
     with pytest.raises(InvalidInput, match="protects a fracture or a repair"):
         close_callback(clinic.practice, 1, clinic.runa, version, closing, clinic.now)
     assert see_callback(clinic.practice, 1, clinic.now).entry.state == "open"
+
+
+def test_a_family_with_two_is_told_which_leg(clinic: Clinic) -> None:
+    clinic.start()
+    clinic.start({**ALDO, "identifier": "Q-9", "side": "right"})
+    clinic.tick()
+    assert sorted(text.split(".")[0].strip() for text in clinic.sent()) == ["Left leg", "Right leg"]
+
+
+def test_a_family_with_one_is_not(clinic: Clinic) -> None:
+    clinic.start()
+    clinic.tick()
+    assert not clinic.sent()[0].lstrip().startswith("Left leg")
