@@ -51,7 +51,11 @@ class Cause:
 
 @dataclass(frozen=True, slots=True)
 class CallbackView:
-    """Everything a clinician needs before and during one call. `next_days` previews three days for each instruction."""
+    """Everything a clinician needs before and during one call. `next_days` previews three days for each instruction.
+
+    `said_since` is when the first report of this call began: what was said before it is earlier history.
+    `step_minutes` are the minutes of each wear step from the first to full wear.
+    """
 
     entry: QueueEntry
     story: tuple[StoryLine, ...]
@@ -63,8 +67,8 @@ class CallbackView:
     ceiling: Urgency | None
     facts: WearerFacts | None
     next_days: Mapping[PlanAction, tuple[WearDay, ...]]
-    highest_step: int
-    step: int
+    step_minutes: tuple[int, ...]
+    said_since: datetime
     zone: str
     outcome: str
     note: str
@@ -92,8 +96,8 @@ def see_callback(practice: Practice, callback_id: int, now: datetime) -> Callbac
             ceiling=max((Urgency.from_id(each["ceiling"]) for each in results), default=None),
             facts=facts,
             next_days=previews(record, now) if record and row["state"] == "open" else {},
-            highest_step=_highest_step(record),
-            step=days[-1].step if days else 1,
+            step_minutes=_step_minutes(record),
+            said_since=_said_since(connection, callback_id, row["opened_at"]),
             zone=record.orthosis["zone"] if record else str(practice.facts.hours.zone),
             outcome=row["outcome"] or "",
             note=row["note"] or "",
@@ -129,8 +133,16 @@ def _past_days(record: PlanRecord | None, now: datetime) -> tuple[WearDay, ...]:
     return tuple(day for day in record.days(now, ahead=0) if day.on <= record.on(now))[-SHOWN_DAYS:]
 
 
-def _highest_step(record: PlanRecord | None) -> int:
-    return record.protocol.steps_to(record.goal.full_wear_minutes, record.goal.range_end) if record else 1
+def _step_minutes(record: PlanRecord | None) -> tuple[int, ...]:
+    if record is None:
+        return ()
+    highest = record.protocol.steps_to(record.goal.full_wear_minutes, record.goal.range_end)
+    return tuple(record.protocol.target(step, record.goal) for step in range(1, highest + 1))
+
+
+def _said_since(connection: Connection, callback_id: int, opened_at: datetime) -> datetime:
+    begun: list[datetime] = [each["begun_at"] for each in callbacks.reports_of_callback(connection, callback_id)]
+    return min([*begun, opened_at])
 
 
 def _results(connection: Connection, callback_id: int) -> list[Mapping[str, Any]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from followup.core.plan_event import PlanAction
@@ -18,6 +19,7 @@ from followup.web.voice import Voice
 from followup.web.wearer_facts import FactRow, fact_rows
 
 MOST_NAMED = 4
+ToldLine = tuple[str, datetime, str]
 OUTCOMES = (
     Choice("spoken", "Spoken to"),
     Choice("seen", "Seen at the practice"),
@@ -39,7 +41,10 @@ class Why:
 
 @dataclass(frozen=True, slots=True)
 class OpenCallback:
-    """Everything the page shows. `bounds` are the words of floor and ceiling where they differ."""
+    """Everything the page shows. `bounds` are the words of floor and ceiling where they differ.
+
+    `story` is what belongs to this call, oldest first; `earlier` what was said before it, newest first.
+    """
 
     title: str
     line: QueueLine
@@ -47,8 +52,10 @@ class OpenCallback:
     phone: str
     closed: str
     version: int
-    steps: int
-    story: tuple[tuple[str, object, str], ...]
+    steps: tuple[Choice, ...]
+    last_clear_step: str
+    story: tuple[ToldLine, ...]
+    earlier: tuple[ToldLine, ...]
     days: tuple[DayStrip, ...]
     zone_note: str
     causes: tuple[Cause, ...]
@@ -70,8 +77,10 @@ def view_callback(view: CallbackView, staff_id: int, voice: Voice) -> OpenCallba
         phone=view.entry.phone,
         closed=_closed(view),
         version=view.entry.version,
-        steps=view.highest_step,
-        story=tuple((voice.told(each.at), each.at, each.text.replace("'", "’")) for each in view.story),
+        steps=_steps(view, voice),
+        last_clear_step=_last_clear_step(view, voice),
+        story=_told(view, voice, earlier=False),
+        earlier=_told(view, voice, earlier=True)[::-1],
         days=recent_days(view.days, at_home) if view.days else (),
         zone_note="" if at_home.zone == voice.zone else f" Times are the wearer’s own, {view.zone}.",
         causes=view.causes,
@@ -81,6 +90,26 @@ def view_callback(view: CallbackView, staff_id: int, voice: Voice) -> OpenCallba
         facts_heading=view.facts.wearer_name if view.facts else "Nobody we know yet",
         facts=fact_rows(view.facts, voice) if view.facts else (),
     )
+
+
+def _told(view: CallbackView, voice: Voice, *, earlier: bool) -> tuple[ToldLine, ...]:
+    return tuple(
+        (voice.told(each.at), each.at, each.text.replace("'", "’"))
+        for each in view.story
+        if (each.at < view.said_since) is earlier
+    )
+
+
+def _steps(view: CallbackView, voice: Voice) -> tuple[Choice, ...]:
+    return tuple(
+        Choice(str(step), f"Step {step}: {voice.short(minutes)}") for step, minutes in enumerate(view.step_minutes, 1)
+    )
+
+
+def _last_clear_step(view: CallbackView, voice: Voice) -> str:
+    """The step at which a plan begins again where none is named."""
+    days = view.next_days.get(PlanAction.RESUME, ())
+    return f"The last clear one: {voice.short(days[0].target_minutes)}" if days else "The last clear one"
 
 
 def _open(unanswered: Sequence[str], voice: Voice) -> str:
@@ -113,7 +142,7 @@ def _bounds(floor: Urgency | None, ceiling: Urgency | None) -> tuple[str, str] |
 
 
 def action_choices(view: CallbackView, voice: Voice) -> tuple[Choice, ...]:
-    """The plan instructions, each with what it would make of the next day."""
+    """The plan instructions, each with what it would make of the next three days."""
     return tuple(Choice(action.value, ACTIONS[action], _preview(action, view, voice)) for action in ACTIONS)
 
 
@@ -125,11 +154,7 @@ def _preview(action: PlanAction, view: CallbackView, voice: Voice) -> str:
         return "No times are issued. The desk looks at it again in two working days."
     if not days:
         return ""
-    return f"{_times(days[0], voice)} on the first day"
-
-
-def _times(day: WearDay, voice: Voice) -> str:
-    if not day.periods:
-        return "No times"
-    parts = "" if len(day.periods) == 1 else f", in {voice.number(len(day.periods))} periods"
-    return f"{voice.short(day.target_minutes)}{parts}"
+    if not any(day.periods for day in days):
+        return "No times from tomorrow"
+    first, *then = (voice.short(day.target_minutes) if day.periods else "no times" for day in days)
+    return f"{first} tomorrow; if the skin stays clear, then {voice.listed(then)}" if then else f"{first} tomorrow"

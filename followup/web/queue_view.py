@@ -110,8 +110,15 @@ def _after(entry: QueueEntry, voice: Voice) -> Iterator[str]:
     yield f"Reported {voice.told(entry.opened_at)}."
     if entry.tries:
         times = "once" if entry.tries == 1 else f"{voice.number(entry.tries)} times"
-        again = f"; again at {voice.when(entry.next_try_at)}" if entry.next_try_at else ""
-        yield f"Rung {times}, no answer{again}."
+        yield f"Rung {times}, no answer{_again(entry.next_try_at, voice)}."
+
+
+def _again(at: datetime | None, voice: Voice) -> str:
+    """When it was to be tried again, and how long that is past."""
+    if at is None:
+        return ""
+    late = int((voice.now - at).total_seconds() // 60)
+    return f"; again {voice.told(at)}{f', {late_words(late)}' if late > 0 else ''}"
 
 
 def _taken(entry: QueueEntry, staff_id: int, voice: Voice) -> str:

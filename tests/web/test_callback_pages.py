@@ -168,7 +168,7 @@ def test_nobody_answered_keeps_the_call_and_its_deadline(rooms: PracticeAtWork) 
     rooms.sign_in()
     before = see_queue(rooms.practice, rooms.clock())[0].due_at
     assert rooms.send("/callbacks/1", do="no_answer", next_try="15:30").status_code == 303
-    assert "Rung once, no answer; again at 15:30." in rooms.client.get("/callbacks").text
+    assert "Rung once, no answer; again today 15:30." in rooms.client.get("/callbacks").text
     assert see_queue(rooms.practice, rooms.clock())[0].due_at == before
 
 
@@ -191,3 +191,35 @@ def test_a_family_with_an_open_call_reads_by_when_it_is_rung(rooms: PracticeAtWo
     link = open_link(rooms.practice, path.split("/")[-1], rooms.clock())
     assert see_today(rooms.practice, link, rooms.clock()).callback_due_at is not None
     assert "A clinician rings you today, before 17:30." in rooms.client.get(path).text
+
+
+def test_each_step_and_each_choice_is_shown_with_its_minutes(rooms: PracticeAtWork) -> None:
+    report_broken_skin(rooms)
+    rooms.sign_in()
+    shown = rooms.client.get("/callbacks/1").text
+    assert '<option value="3">Step 3: ' in shown
+    restart = shown.partition('value="restart"')[2].partition("</label>")[0]
+    assert "30 min tomorrow; if the skin stays clear, then" in restart
+
+
+def test_what_was_said_before_this_call_is_folded_away(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    shown = rooms.press(f"{path}/look", look="clear")
+    rooms.press(
+        rooms.press(shown.url.path, question="body", answer="none").url.path, question="orthosis", answer="none"
+    )
+    rooms.clock.set("2026-05-11 10:40")
+    rooms.press(f"{path}/look", look="broken")
+    rooms.press(f"{path}/r/2/end")
+    rooms.sign_in()
+    now, _, earlier = rooms.client.get("/callbacks/1").text.partition("<details>")
+    assert ("today 10:40" in now, "today 08:30" in now.partition('id="said"')[2]) == (True, False)
+    assert "today 08:30" in earlier
+
+
+def test_a_missed_second_try_is_told_as_late(rooms: PracticeAtWork) -> None:
+    report_broken_skin(rooms)
+    rooms.sign_in()
+    rooms.send("/callbacks/1", do="no_answer", next_try="11:30")
+    rooms.clock.set("2026-05-11 16:31")
+    assert "Rung once, no answer; again today 11:30, 5 hours late." in rooms.client.get("/callbacks").text
