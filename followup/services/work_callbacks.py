@@ -135,13 +135,30 @@ def standing_of(row: Mapping[str, Any]) -> Standing:
 
 
 def take_callback(practice: Practice, callback_id: int, by: Session, now: datetime) -> None:
-    """Say that one will ring; `Conflict` if somebody else already does."""
+    """Say that one will ring; `Conflict` names who already does, and since when.
+
+    `InvalidInput` where the desk would take a call of the two highest urgencies, which it could never close.
+    """
     with practice.store.write() as connection:
         row = _open_row(connection, callback_id)
+        if by.role is not Role.CLINICIAN and only_a_clinician_takes(Urgency(row["urgency"])):
+            raise InvalidInput("not_a_clinician", "Only a clinician takes a call this urgent: fetch one now.", "take")
         if row["taken_by"] not in (None, by.staff_id):
-            raise Conflict("already_taken", "Somebody else has just taken this call.")
+            raise Conflict("already_taken", _who_took(connection, practice, row))
         callbacks.change_callback(connection, callback_id, {"taken_by": by.staff_id, "taken_at": now})
         write_entry(connection, now, f"staff:{by.staff_id}", "callback_taken", f"callback:{callback_id}")
+
+
+def only_a_clinician_takes(urgency: Urgency) -> bool:
+    """True for calls to somebody who was told to see a doctor or to ring the emergency number."""
+    return urgency >= Urgency.MEDICAL_TODAY
+
+
+def _who_took(connection: Connection, practice: Practice, row: Mapping[str, Any]) -> str:
+    """Who took a call and when, by the clock of the practice."""
+    who = people.staff_names(connection).get(row["taken_by"], "Somebody")
+    at = row["taken_at"].astimezone(practice.facts.hours.zone)
+    return f"{who} took this call at {at:%H:%M}."
 
 
 def release_callback(practice: Practice, callback_id: int, by: Session, now: datetime) -> None:
@@ -190,7 +207,9 @@ def close_callback(
             "closed_by": by.staff_id,
         }
         if not callbacks.change_callback(connection, callback_id, values, version):
-            raise Conflict("changed_meanwhile", "Something was added to this call meanwhile. Read it, then close it.")
+            if row["taken_by"] not in (None, by.staff_id):
+                raise Conflict("taken_meanwhile", _who_took(connection, practice, row))
+            raise Conflict("changed_meanwhile", "Something was added to this call meanwhile.")
         write_entry(
             connection,
             now,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import dataclass
 from datetime import datetime, time
 
 from starlette.concurrency import run_in_threadpool
@@ -11,25 +13,30 @@ from starlette.routing import Route
 
 from followup.core.plan_event import PlanAction
 from followup.errors import Conflict, InvalidInput
+from followup.services.join_wearer import join_wearer
+from followup.services.name_caller import callers_of
 from followup.services.see_callback import CallbackView, see_callback
+from followup.services.see_wearers import list_wearers
 from followup.services.sign_in import Role, Session
 from followup.services.work_callbacks import (
     CallOutcome,
     Closing,
     close_callback,
     note_no_answer,
+    only_a_clinician_takes,
     release_callback,
     see_queue,
     take_callback,
 )
 from followup.web.callback_view import OUTCOMES, action_choices, view_callback
-from followup.web.forms import Fault, Form, needed, one_of, read_date
+from followup.web.forms import Choice, Fault, Form, needed, one_of, read_date
 from followup.web.queue_view import queue_groups, queue_heading
 from followup.web.site_parts import parts_of
 from followup.web.staff_door import show, staff_form, staff_page, tell
 
 HERE = "callbacks"
-CHANGED = "Something was added to this call meanwhile. Read it again; what you wrote still stands below."
+STANDS = "Read it again; what you wrote still stands below."
+NUMBER = re.compile(r"\+?\d[\d ()/.-]{4,}\d")
 
 
 @staff_page
@@ -109,9 +116,9 @@ async def _close(request: Request, staff: Session, form: Form) -> Response:
     except InvalidInput as error:
         return await _page(request, staff, form.with_faults([Fault(error.path, error.message)]), 422)
     except Conflict as error:
-        if error.code != "changed_meanwhile":
+        if error.code not in {"changed_meanwhile", "taken_meanwhile"}:
             raise
-        return await _page(request, staff, form.with_faults([Fault("", CHANGED)]), 409)
+        return await _page(request, staff, form.with_faults([Fault("", f"{error.message} {STANDS}")]), 409)
     return RedirectResponse("/callbacks", 303)
 
 
@@ -146,6 +153,51 @@ def _closing(form: Form, view: CallbackView, today: datetime) -> Closing:
     )
 
 
+@staff_form()
+async def say_whose(request: Request, staff: Session, form: Form) -> Response:
+    """Join a call nobody knew the wearer of to the orthosis it is about."""
+    parts, callback_id, chosen = parts_of(request), request.path_params["callback_id"], form.text("orthosis")
+    if not (chosen.isascii() and chosen.isdecimal()):
+        return await _page(request, staff, form.with_faults([Fault("name", "Choose whom the call is about")]), 422)
+    now = parts.clock()
+    target = await run_in_threadpool(join_wearer, parts.practice, callback_id, int(chosen), staff, now)
+    return RedirectResponse(f"/callbacks/{target}", 303)
+
+
+@dataclass(frozen=True, slots=True)
+class Caller:
+    """A caller who is no contact, in their words; `number` is empty where none was given."""
+
+    words: str
+    number: str
+
+
+@dataclass(frozen=True, slots=True)
+class Whose:
+    """Whom a call is about, while nobody knows: the search and what it found."""
+
+    unknown: bool
+    search: Form
+    searched: bool
+    heading: str
+    found: tuple[Choice, ...]
+
+
+async def _callers(request: Request) -> tuple[Caller, ...]:
+    said = await run_in_threadpool(callers_of, parts_of(request).practice, request.path_params["callback_id"])
+    numbers = (NUMBER.search(words) for words in said)
+    return tuple(Caller(words, match.group() if match else "") for words, match in zip(said, numbers, strict=True))
+
+
+async def _whose(request: Request, view: CallbackView, form: Form) -> Whose:
+    words = request.query_params.get("name", "").strip()
+    unknown = view.facts is None
+    rows = await run_in_threadpool(list_wearers, parts_of(request).practice, words) if unknown and words else ()
+    found = tuple(Choice(str(each.orthosis_id), each.wearer_name, f"{each.side}, {each.reference}") for each in rows)
+    heading = "Choose whom it is about." if found else f"Nobody is found for “{words}”."
+    return Whose(unknown, Form({"name": (words,)}, form.faults), bool(words), heading, found)
+
+
 async def _page(request: Request, staff: Session, form: Form, status: int = 200) -> Response:
     parts = parts_of(request)
     voice = parts.staff_voice()
@@ -162,6 +214,9 @@ async def _page(request: Request, staff: Session, form: Form, status: int = 200)
         errors_heading="One thing is still needed" if count == 1 else "Some things are still needed",
         address=f"/callbacks/{view.entry.callback_id}",
         may_close=staff.role is Role.CLINICIAN,
+        may_take=staff.role is Role.CLINICIAN or not only_a_clinician_takes(view.entry.urgency),
+        whose=await _whose(request, view, form),
+        callers=await _callers(request),
         outcomes=OUTCOMES,
         actions=action_choices(view, voice) if view.facts is not None else (),
     )
@@ -172,4 +227,5 @@ routes = [
     Route("/callbacks", take_from_queue, methods=["POST"]),
     Route("/callbacks/{callback_id:int}", callback),
     Route("/callbacks/{callback_id:int}", work, methods=["POST"]),
+    Route("/callbacks/{callback_id:int}/wearer", say_whose, methods=["POST"]),
 ]

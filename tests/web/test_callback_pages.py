@@ -7,7 +7,7 @@ import pytest
 from followup.services.links import open_link
 from followup.services.see_today import see_today
 from followup.services.sign_in import Role
-from followup.services.work_callbacks import see_queue
+from followup.services.work_callbacks import see_queue, take_callback
 from tests.web.a_practice import PracticeAtWork
 
 CLOSING = {
@@ -74,7 +74,7 @@ def test_two_people_cannot_take_the_same_call(rooms: PracticeAtWork) -> None:
     rooms.send("/callbacks", take="1")
     rooms.sign_in("bettany", Role.DESK)
     answer = rooms.send("/callbacks", take="1")
-    assert (answer.status_code, "Somebody else has just taken this call." in answer.text) == (409, True)
+    assert (answer.status_code, "Runa Castellow took this call at 10:40." in answer.text) == (409, True)
 
 
 def test_a_callback_shows_the_story_the_causes_and_the_sources(rooms: PracticeAtWork) -> None:
@@ -152,6 +152,55 @@ def test_a_call_that_changed_meanwhile_is_read_again_before_it_is_closed(rooms: 
     answer = rooms.send("/callbacks/1", **CLOSING | {"version": old})
     assert (answer.status_code, "Something was added to this call meanwhile" in answer.text) == (409, True)
     assert len(see_queue(rooms.practice, rooms.clock())) == 1
+
+
+def test_a_call_somebody_took_meanwhile_says_who_and_when(rooms: PracticeAtWork) -> None:
+    report_broken_skin(rooms)
+    rooms.sign_in()
+    old = version(rooms)
+    rooms.clock.set("2026-05-11 14:01")
+    take_callback(rooms.practice, 1, rooms.staff("bettany"), rooms.clock())
+    answer = rooms.send("/callbacks/1", **CLOSING | {"version": old})
+    assert (answer.status_code, "Bettany Orrin took this call at 14:01." in answer.text) == (409, True)
+    answer = rooms.send("/callbacks", take="1")
+    assert (answer.status_code, "Bettany Orrin took this call at 14:01." in answer.text) == (409, True)
+
+
+def test_the_desk_may_not_take_a_call_to_somebody_who_needs_other_care(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    rooms.clock.set("2026-05-11 10:40")
+    rooms.press(f"{path}/look", look="call")
+    rooms.sign_in("bettany", Role.DESK)
+    rooms.send("/phone-log/urgent", sign="breathless", text="A man at 01632 960999")
+    for shown in (rooms.client.get("/callbacks").text, rooms.client.get("/callbacks/2").text):
+        assert "A clinician takes this call; fetch one now." in shown
+    answer = rooms.send("/callbacks/2", do="take")
+    assert (answer.status_code, "Only a clinician takes a call this urgent" in answer.text) == (422, True)
+    assert rooms.send("/callbacks/1", do="take").status_code == 303
+
+
+def test_staff_can_ring_a_caller_nobody_knows_and_say_whom_it_is_about(rooms: PracticeAtWork) -> None:
+    rooms.start()
+    rooms.clock.set("2026-05-11 10:40")
+    rooms.sign_in("bettany", Role.DESK)
+    rooms.send("/phone-log/urgent", sign="breathless", text="A man at 01632 960999")
+    shown = rooms.client.get("/callbacks/1?name=torv").text
+    assert 'href="tel:01632960999"' in shown
+    assert "It is about Aldo Torvenn" in shown
+    assert rooms.send("/callbacks/1/wearer", orthosis="1").headers["location"] == "/callbacks/1"
+    shown = rooms.client.get("/callbacks/1").text
+    assert "Ring Maj Torvenn about Aldo Torvenn" in shown
+    assert "A man at 01632 960999. May report but not be told." in shown
+    assert "Whom is it about?" not in shown
+
+
+@pytest.mark.parametrize(("orthosis", "status"), [("", 422), ("99", 404)])
+def test_a_wearer_nobody_chose_joins_nothing(rooms: PracticeAtWork, orthosis: str, status: int) -> None:
+    rooms.sign_in()
+    rooms.send("/phone-log/urgent", sign="breathless", text="A man")
+    assert "Nobody is found for “zz”" in rooms.client.get("/callbacks/1?name=zz").text
+    assert rooms.send("/callbacks/1/wearer", orthosis=orthosis).status_code == status
+    assert see_queue(rooms.practice, rooms.clock())[0].orthosis_id is None
 
 
 def test_the_desk_sees_a_call_and_may_not_close_it(rooms: PracticeAtWork) -> None:
