@@ -121,8 +121,10 @@ def danger_is_acted_on_at_once(played: Played) -> None:
 
 
 def a_report_left_alone_is_acted_on(played: Played) -> None:
+    """A worn strap alone is for the desk; the danger signs nobody was asked about are for a clinician."""
     played.start()
-    played.begin({"wants_call": True})
+    played.begin({"strap_worn": True})
+    assert not played.queue()
     played.now += timedelta(hours=1)
     played.tick()
     assert played.queue()

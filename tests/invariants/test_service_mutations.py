@@ -128,7 +128,7 @@ MUTATIONS = (
     mutation(
         "waits for the end of a report in danger",
         always.danger_is_acted_on_at_once,
-        ("services/take_report.py", "if result.floor >= DANGER:", "if False:"),
+        ("services/take_report.py", "if result.floor >= ACTED_ON_AT_ONCE:", "if False:"),
     ),
     mutation(
         "leaves a report alone for ever",
