@@ -85,7 +85,13 @@ class PhonesPage:
         return RedirectResponse(f"/demo/phones/{request.path_params['id']}", 303)
 
     def _common(self, voice: Voice) -> dict[str, object]:
-        return {"practice": self.parts.practice.facts, "voice": voice, "staff": None, "here": ""}
+        return {
+            "practice": self.parts.practice.facts,
+            "voice": voice,
+            "staff": None,
+            "here": "",
+            "zone": str(voice.zone),
+        }
 
     def _phones(self, voice: Voice) -> list[Phone]:
         found: dict[str, list[Received]] = {}

@@ -67,11 +67,17 @@ class CallbackView:
     ceiling: Urgency | None
     facts: WearerFacts | None
     next_days: Mapping[PlanAction, tuple[WearDay, ...]]
+    step: int
     step_minutes: tuple[int, ...]
     said_since: datetime
     zone: str
     outcome: str
     note: str
+
+    @property
+    def highest_step(self) -> int:
+        """The first step of full wear, 1 where no wearer is known."""
+        return max(len(self.step_minutes), 1)
 
 
 def see_callback(practice: Practice, callback_id: int, now: datetime) -> CallbackView:
@@ -96,6 +102,7 @@ def see_callback(practice: Practice, callback_id: int, now: datetime) -> Callbac
             ceiling=max((Urgency.from_id(each["ceiling"]) for each in results), default=None),
             facts=facts,
             next_days=previews(record, now) if record and row["state"] == "open" else {},
+            step=days[-1].step if days else 1,
             step_minutes=_step_minutes(record),
             said_since=_said_since(connection, callback_id, row["opened_at"]),
             zone=record.orthosis["zone"] if record else str(practice.facts.hours.zone),

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from followup.core.plan_event import CheckResult, SkinCheck
 from followup.core.plan_reason import day_sentence
+from followup.core.precaution import Precaution
 from followup.core.urgency import Urgency, WearInstruction
 from followup.core.wear_day import PlanState, WearDay
 from followup.services.follow_plan import PlanRecord, load_plan
@@ -33,7 +34,7 @@ class Today:
     """The facts of a caregiver's page. Without the right to be told, a contact sees no plan and may still report.
 
     `resumes` is the next day with times while today is off, None until somebody has said when it goes on. `urgency` is
-    that of the open callback, None where there is none.
+    that of the open callback, None where there is none. Nobody is told to take a `protective` orthosis off.
     """
 
     days: tuple[WearDay, ...]
@@ -45,6 +46,7 @@ class Today:
     started: bool
     off: bool
     leave_on: bool
+    protective: bool
     cannot_stand: bool
     look_by_touch: bool
     callback_due_at: datetime | None
@@ -65,6 +67,7 @@ def see_today(practice: Practice, link: CaregiverLink, now: datetime) -> Today:
     tells = link.may_be_told and record.started_at is not None
     days = record.days(now) if tells else ()
     today = next((day for day in days if day.on == record.on(now)), None)
+    asked = WearInstruction(waiting["instruction"]) if waiting else None
     off = today is not None and _is_off(today, now)
     return Today(
         days=_to_full_wear(days),
@@ -74,8 +77,9 @@ def see_today(practice: Practice, link: CaregiverLink, now: datetime) -> Today:
         full_wear_minutes=record.goal.full_wear_minutes,
         reason=day_sentence(today.reasons, link.language) if today else "",
         started=record.started_at is not None,
-        off=off,
-        leave_on=today is not None and today.instruction is WearInstruction.LEAVE_ON_AS_ORDERED,
+        off=off or (today is None and asked is WearInstruction.OFF_UNTIL_WE_SPEAK),
+        leave_on=WearInstruction.LEAVE_ON_AS_ORDERED in {asked, today.instruction if today else None},
+        protective=Precaution.PROTECTIVE in record.precautions,
         cannot_stand=record.without.cannot_stand_alone,
         look_by_touch=any(each.value == "reduced_sensation" for each in record.precautions),
         callback_due_at=waiting["due_at"] if waiting else None,

@@ -64,12 +64,17 @@ def view_answer(found: Answered, emergency_number: str, voice: Voice) -> AnswerV
         told=tuple(_told(progress, voice)),
         steps_heading=voice.say("answer.until" if urgency >= Urgency.CLINICIAN_NEXT_DAY else "answer.from_here"),
         steps=tuple(steps(found, emergency_number, voice)),
-        cautions=(
-            voice.say("answer.caution_emergency", number=emergency_number),
-            voice.say("answer.caution_medical"),
-        ),
+        cautions=_cautions(urgency, emergency_number, voice),
         urgent_number=emergency_number if urgency is Urgency.EMERGENCY_NOW else None,
     )
+
+
+def _cautions(urgency: Urgency, emergency_number: str, voice: Voice) -> tuple[str, ...]:
+    """When not to wait; nothing where the page already says to ring the emergency number."""
+    if urgency is Urgency.EMERGENCY_NOW:
+        return ()
+    say = voice.say
+    return say("answer.caution_emergency", number=emergency_number), say("answer.caution_medical")
 
 
 def heading(found: Answered, emergency_number: str, voice: Voice) -> str:
@@ -129,8 +134,9 @@ def _wear_steps(found: Answered, voice: Voice) -> Iterator[str]:
     match found.wear:
         case WearInstruction.OFF_UNTIL_WE_SPEAK:
             yield say("answer.do_off_sitting" if sits else "answer.do_off")
-            yield say("answer.do_off_times")
-            yield say("answer.do_look")
+            if found.urgency < Urgency.EMERGENCY_NOW:
+                yield say("answer.do_off_times")
+                yield say("answer.do_look")
         case WearInstruction.LEAVE_ON_AS_ORDERED:
             yield say("answer.do_leave_on")
         case WearInstruction.SHORTER_TIME:

@@ -10,9 +10,12 @@ from followup.core.delivery import ORTHOSIS_COLUMNS
 from followup.core.orthosis import WalkingAid
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_protocol import WearProtocol
-from followup.web.forms import Choice, Form
+from followup.web.forms import Choice, Fault, Form
 from followup.web.staff_words import PRECAUTIONS, WITHOUT, upper_first
 
+ZONE_HINT = "Continent and city, such as Europe/Lisbon."
+CHOSEN = {"select", "radios"}
+TIME_ZONES = {"zone", "contact1_zone", "contact2_zone"}
 YES_NO = (Choice("yes", "Yes"), Choice("no", "No"))
 LANGUAGE_NAMES = {"en": "English", "es": "Spanish"}
 ASKED_PRECAUTIONS = tuple(each for each in Precaution if each is not Precaution.PROTECTIVE)
@@ -105,9 +108,9 @@ def _plan(protocols: Mapping[str, WearProtocol]) -> FieldGroup:
         (
             FormField("protocol", "Wear protocol", "select", listed),
             FormField("full_wear_minutes", "Full wear, in minutes a day", hint="8 hours are 480.", short=True),
-            FormField("window", "Part of the day", hint="Such as 07:30-21:30.", short=True),
+            FormField("window", "Part of the day", hint="Write two times such as 07:30-21:30.", short=True),
             FormField("range_end", "Where the protocol gives a range, aim at", "radios", ends),
-            FormField("zone", "Time zone of the wearer", hint="An IANA name such as Europe/Lisbon."),
+            FormField("zone", "Time zone of the wearer", hint=ZONE_HINT),
             FormField("delivered_on", "Handed over on", "date", short=True),
         ),
     )
@@ -129,7 +132,7 @@ def _contact(number: int) -> FieldGroup:
             FormField(f"{prefix}_address", "Mail address or number for messages"),
             FormField(f"{prefix}_phone", "Number to ring", "tel"),
             FormField(f"{prefix}_language", "Language", "select", choices_of(LANGUAGES, LANGUAGE_NAMES)),
-            FormField(f"{prefix}_zone", "Time zone", hint="An IANA name such as Europe/Lisbon."),
+            FormField(f"{prefix}_zone", "Time zone", hint=ZONE_HINT),
             FormField(f"{prefix}_may_be_told", "May be told about the wearer", "radios", YES_NO),
             FormField(f"{prefix}_consent", "Has agreed to messages", "radios", YES_NO),
             FormField(f"{prefix}_on_duty", "Looks at the skin now", "radios", YES_NO),
@@ -147,6 +150,23 @@ def row_of(form: Form) -> dict[str, str]:
     return row
 
 
-def label_of(column: str, groups: Iterable[FieldGroup]) -> str:
-    """The words beside a column."""
-    return next((each.label for group in groups for each in group.fields if each.name == column), column)
+def faults_in_words(faults: Iterable[tuple[str, str]], form: Form, groups: Iterable[FieldGroup]) -> list[Fault]:
+    """What is wrong with the columns, in the words of the form and in the order of its fields."""
+    fields = [each for group in groups for each in group.fields]
+    named = {each.name: each for each in fields}
+    place = {each.name: index for index, each in enumerate(fields)}
+    told = [Fault(column, _fault(named.get(column), message, form.text(column), column)) for column, message in faults]
+    return sorted(told, key=lambda fault: place.get(fault.field, len(place)))
+
+
+def _fault(field: FormField | None, message: str, given: str, column: str) -> str:
+    if field is None:
+        return f"{column}: {message}"
+    label = f"“{field.label}”"
+    if field.kind in CHOSEN and (not given or given not in {each.value for each in field.choices}):
+        return f"Choose an answer for {label}"
+    if not given:
+        return f"Write something for {label}. {field.hint}".strip()
+    if field.name in TIME_ZONES or field.name == "window":
+        return f"“{given}” is not one for {label}. {field.hint}"
+    return f"{label}: {message}".replace("'", "’")

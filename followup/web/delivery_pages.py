@@ -21,7 +21,7 @@ from followup.services.check_delivery import (
 from followup.services.deliver import take_delivery
 from followup.services.sign_in import Role, Session
 from followup.web.check_view import blocked_words, orthosis_rows, recorded_lines, to_record, to_release
-from followup.web.delivery_fields import delivery_groups, label_of, row_of
+from followup.web.delivery_fields import delivery_groups, faults_in_words, row_of
 from followup.web.forms import Choice, Fault, Form
 from followup.web.site_parts import parts_of
 from followup.web.staff_door import show, staff_form, staff_page
@@ -33,8 +33,10 @@ CHOICES = (Choice("confirmed", "So"), Choice("exception", "Not so"))
 
 @staff_page
 async def blank(request: Request, staff: Session) -> Response:
-    """The empty form."""
-    return _form_page(request, staff, Form())
+    """The form with what is most often so: the practice's own time zone, and today."""
+    voice = parts_of(request).staff_voice()
+    zone, today = (str(voice.zone),), (voice.local(voice.now).date().isoformat(),)
+    return _form_page(request, staff, Form({"zone": zone, "contact1_zone": zone, "delivered_on": today}))
 
 
 @staff_form(most_fields=MOST_FIELDS)
@@ -48,8 +50,7 @@ async def write_down(request: Request, staff: Session, form: Form) -> Response:
         )
     except DeliveryFaults as error:
         groups = delivery_groups(parts.practice.protocols)
-        faults = [Fault(column, f"{label_of(column, groups)}: {message}") for column, message in error.faults]
-        return _form_page(request, staff, form.with_faults(faults), 422)
+        return _form_page(request, staff, form.with_faults(faults_in_words(error.faults, form, groups)), 422)
     return RedirectResponse(f"/deliveries/{orthosis_id}/checks", 303)
 
 

@@ -75,7 +75,7 @@ async def answer(request: Request, staff: Session, form: Form) -> Response:
     address = f"/phone-log/{progress.report_id}"
     if form.text("do") == "hung_up":
         await run_in_threadpool(finish_report, parts.practice, progress.report_id, parts.clock())
-        return RedirectResponse(address, 303)
+        return RedirectResponse(f"{address}?ended=early", 303)
     given = form.text("number") or form.text("answer")
     if not given:
         return await _report(request, staff, progress, form.text("change"), [Fault("answer", MISSING)])
@@ -178,7 +178,8 @@ async def _report(
     if asked is None:
         day = wearer.days[-1].day if wearer and wearer.days else None
         found = answered(progress, day, voice.now, knows_times=may_be_told(progress, wearer))
-        shown = view_end(found, parts.practice, voice)
+        hung_up = request.query_params.get("ended") == "early"
+        shown = view_end(found, parts.practice, voice, hung_up=hung_up)
         return show(request, staff, "staff/phone_end.html", HERE, shown=shown, known=known, **facts)
     shown_question = view_question(progress, asked, parts.practice, voice)
     return show(

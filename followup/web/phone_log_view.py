@@ -171,15 +171,13 @@ def _told(question: str, answer: str, progress: Progress, practice: Practice, vo
     return word_of(practice.rules, question, answer, progress.facts, voice)
 
 
-def view_end(found: Answered, practice: Practice, voice: Voice) -> EndView:
-    """What to say at the end, and why."""
+def view_end(found: Answered, practice: Practice, voice: Voice, *, hung_up: bool = False) -> EndView:
+    """What to say at the end, and why; after a call that has ended already, what to say to them next."""
     progress, emergency = found.progress, practice.facts.emergency_number
     result = progress.result
     due = progress.callback_due_at
     return EndView(
-        heading="What to say before you hang up"
-        if result.urgency < Urgency.EMERGENCY_NOW
-        else f"Stay on the line until {emergency} answers them",
+        heading=_end_heading(result.urgency, emergency, hung_up),
         when=f"by {voice.when(due)}" if due else "",
         at=due,
         urgency=URGENCIES[result.urgency],
@@ -189,6 +187,12 @@ def view_end(found: Answered, practice: Practice, voice: Voice) -> EndView:
         open=_open(progress, practice, voice),
         callback_id=progress.callback_id,
     )
+
+
+def _end_heading(urgency: Urgency, emergency: str, hung_up: bool) -> str:
+    if urgency is Urgency.EMERGENCY_NOW:
+        return f"Ring back at once: they need {emergency}" if hung_up else f"Stay on the line until {emergency} answers"
+    return "The call has ended. Say this when you reach them" if hung_up else "What to say before you hang up"
 
 
 def _aloud(found: Answered, emergency: str, voice: Voice) -> tuple[str, ...]:

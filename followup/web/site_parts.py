@@ -51,11 +51,18 @@ class SiteParts:
         facts = self.practice.facts
         hours = voice.opening(facts.hours.spans)
         found = (
-            (voice.say("answer.number_practice", hours=hours), facts.phone),
+            (voice.say("answer.number_practice", hours=hours) + self._whose_clock(voice), facts.phone),
             (voice.say("answer.number_out"), facts.out_of_hours_phone),
             (voice.say("answer.number_emergency"), facts.emergency_number),
         )
         return tuple((label, number) for label, number in found if number)
+
+    def _whose_clock(self, voice: Voice) -> str:
+        """That opening hours are the practice's own time, where the reader's clock shows another."""
+        ours = voice.now.astimezone(self.practice.facts.hours.zone)
+        if ours.utcoffset() == voice.local(voice.now).utcoffset():
+            return ""
+        return voice.say("answer.our_time", clock=voice.wall(ours.time()))
 
     def stranger_voice(self, request: Request) -> Voice:
         """The voice for somebody whose link tells nothing: the browser's first language, the practice's zone."""

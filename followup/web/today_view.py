@@ -113,7 +113,7 @@ def _paragraphs(today: Today, emergency_number: str, voice: Voice) -> Iterator[s
     if not today.started:
         yield voice.say("today.none_yet_text")
         return
-    if today.today is None:
+    if today.today is None and not today.off and not today.leave_on:
         yield voice.say("today.untold_text")
     if today.off:
         yield from _about_off(today, voice)
@@ -151,7 +151,7 @@ def _caution(today: Today, emergency_number: str, voice: Voice) -> CautionWords:
     say = voice.say
     signs = (say("caution.emergency", number=emergency_number), say("caution.medical"))
     danger = () if today.urgency is Urgency.EMERGENCY_NOW else signs
-    if today.leave_on:
+    if today.leave_on or today.protective:
         return CautionWords(say("caution.title_leave_on"), (say("caution.text_leave_on"),), danger)
     if today.off:
         return CautionWords(say("caution.title_off"), (say("caution.text_off"),), danger)
@@ -161,8 +161,9 @@ def _caution(today: Today, emergency_number: str, voice: Voice) -> CautionWords:
 
 def _looks(today: Today, voice: Voice) -> tuple[Choice, ...]:
     """The first answers of a report; "no problem" comes last while other care is needed."""
-    broken = "look.broken_small_leave_on" if today.leave_on else "look.broken_small"
-    clear = "look.clear_small_leave_on" if today.leave_on else "look.clear_small"
+    stays_on = today.leave_on or today.protective
+    broken = "look.broken_small_leave_on" if stays_on else "look.broken_small"
+    clear = "look.clear_small_leave_on" if stays_on else "look.clear_small"
     looks = (
         Choice("clear", voice.say("look.clear"), voice.say(clear, limit=today.limit_minutes)),
         Choice("mark", voice.say("look.mark"), voice.say("look.mark_small")),

@@ -112,7 +112,7 @@ def test_the_desk_logs_a_call_with_the_keyboard_alone(rooms: PracticeAtWork, add
     assert "second question" in page.locator(".when").first.inner_text()
     with page.expect_navigation():
         page.get_by_role("button", name="The call ended here").click()
-    assert page.get_by_text("What to say before you hang up").is_visible()
+    assert page.get_by_text("The call has ended. Say this when you reach them").is_visible()
 
 
 def test_a_clinician_closes_a_call_and_the_family_reads_the_new_plan(

@@ -277,3 +277,35 @@ def test_a_clear_look_is_not_told_as_time_worn(rooms: PracticeAtWork) -> None:
     today = rooms.client.get(path).text
     assert "The skin was clear at 10:40." in today
     assert "Worn" not in today
+
+
+def test_an_emergency_page_asks_for_nothing_but_the_call(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start())
+    report_hard_to_breathe(rooms, path)
+    shown = rooms.client.get(f"{path}/r/1").text
+    assert "Look at the skin again in an hour" not in shown
+    assert "Do not wait for us if" not in shown
+
+
+def test_opening_hours_are_told_by_whose_clock_where_it_differs(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start(zone="Europe/Madrid", contact1_zone="Europe/Madrid"))
+    rooms.press(f"{path}/look", look="broken")
+    assert "(our time; it is 8:30 here now)" in rooms.press(f"{path}/r/1/end").text
+
+
+def test_a_protective_orthosis_is_not_asked_about_minutes(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start(protective="yes"))
+    rooms.press(f"{path}/look", look="broken")
+    rooms.press(f"{path}/r/1/end")
+    shown = rooms.client.get(path).text
+    assert "<h1>Leave it on as ordered</h1>" in shown
+    assert not re.search("take it off|leave it off", shown, re.IGNORECASE)
+    assert "Nothing new on the skin that you can see" in shown
+    assert "gone within" not in shown
+
+
+def test_who_may_not_be_told_is_told_to_leave_it_off(rooms: PracticeAtWork) -> None:
+    path = rooms.link(rooms.start(contact1_may_be_told="no"))
+    rooms.press(f"{path}/look", look="broken")
+    rooms.press(f"{path}/r/1/end")
+    assert "<h1>Leave it off until we speak." in rooms.client.get(path).text

@@ -28,12 +28,13 @@ def test_a_delivery_written_down_leads_to_its_checks(rooms: PracticeAtWork) -> N
 @pytest.mark.parametrize(
     ("column", "value", "said"),
     [
-        ("protocol", "s99", "is not known"),
-        ("zone", "Europe/Atlantis", "is not a time zone"),
+        ("protocol", "s99", "Choose an answer for “Wear protocol”"),
+        ("zone", "Europe/Atlantis", "“Europe/Atlantis” is not one for “Time zone of the wearer”"),
         ("contact1_address", "maj at example", "is not a mail address"),
         ("delivered_on", "last Monday", "is not a date"),
         ("full_wear_minutes", "8 h", "is not minutes of full wear"),
-        ("wearer_name", "", "must be given"),
+        ("walking_aid", "", "Choose an answer for “Leans on”"),
+        ("wearer_name", "", "Write something for “Name”"),
         ("contact1_on_duty", "no", "somebody must be on duty"),
     ],
 )
@@ -58,6 +59,13 @@ def test_an_empty_form_has_nothing_chosen(rooms: PracticeAtWork) -> None:
     shown = rooms.client.get("/deliveries/new").text
     assert " checked" not in shown
     assert " selected" not in shown
+
+
+def test_an_empty_form_knows_the_practices_zone_and_today(rooms: PracticeAtWork) -> None:
+    rooms.sign_in()
+    shown = rooms.client.get("/deliveries/new").text
+    assert shown.count('value="Europe/Lisbon"') == 2
+    assert 'name="delivered_on" value="2026-05-11"' in shown
 
 
 def test_an_open_precaution_stays_unknown(rooms: PracticeAtWork) -> None:

@@ -59,3 +59,19 @@ def test_a_wearers_page_leads_to_checks_that_are_still_open(rooms: PracticeAtWor
     rooms.deliver()
     rooms.sign_in()
     assert '<a href="/deliveries/1/checks">Open the checks</a>' in rooms.client.get("/wearers/1").text
+
+
+def test_a_stopped_day_and_an_order_are_told_as_such(rooms: PracticeAtWork) -> None:
+    stopped = rooms.link(rooms.start())
+    other = {"wearer_reference": "B-1", "wearer_name": "Ivo Sand", "identifier": "K-2"}
+    left_on = rooms.link(rooms.start(**other, contact1_address="ivo@example.org", protective="yes"))
+    rooms.clock.set("2026-05-11 10:40")
+    for number, path in enumerate((stopped, left_on), 1):
+        rooms.press(f"{path}/look", look="broken")
+        rooms.press(f"{path}/r/{number}/end")
+    rooms.sign_in()
+    assert "day 1: off since 10:40</h1>" in rooms.client.get("/wearers/1").text
+    rooms.clock.set("2026-05-12 08:00")
+    rooms.sign_in()
+    ordered = rooms.client.get("/wearers/2").text
+    assert ("left on as ordered" in ordered, "If today goes well" in ordered) == (True, False)
