@@ -46,7 +46,8 @@ def work(once: bool) -> None:
     app = _open()
     try:
         if once:
-            safe_tick(app)()
+            if not safe_tick(app)():
+                raise FollowupError("tick_failed", "The tick failed; the log says where.")
         else:
             tick_until(app, _stopped())
     finally:

@@ -201,6 +201,9 @@ def _question(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> DueM
     if last_look is not None:
         due = min(max(due, last_look), local_instant(day.on, QUESTION_LATEST, recipient.zone))
     expires = local_instant(day.on, time(22), recipient.zone)
+    if last_look is not None and last_look.astimezone(ZoneInfo(plan.zone)).date() > day.on:
+        due = not_in_quiet_hours(last_look, recipient.zone)
+        expires = due + timedelta(hours=6)
     return DueMessage(
         recipient, MessageKind.QUESTION, "question", day.on, due, expires, base_payload(plan, day, recipient)
     )

@@ -11,6 +11,7 @@ from followup.core.urgency import WearInstruction
 from followup.core.wear_protocol import LookKind, WearingGoal
 
 ISSUED_LOCAL = time(6, 0)
+BEFORE_THE_NIGHT = timedelta(hours=2)
 FIRST_STARTS_LOCAL = time(9, 0)
 SECOND_STARTS_LOCAL = time(15, 0)
 LAST_REMOVAL_LOCAL = time(18, 0)
@@ -98,7 +99,12 @@ def local_instant(on: date, at: time, goal: WearingGoal) -> datetime:
 
 
 def issue_instant(on: date, goal: WearingGoal) -> datetime:
-    """When the day's plan is fixed: 06:00 local (common practice), or the window's start where that is earlier."""
+    """When the day's plan is fixed: 06:00 local (common practice), or the window's start where that is earlier.
+
+    A window that crosses midnight is fixed two hours before it opens, so that the look in the morning counts.
+    """
+    if goal.window_end < goal.window_start:
+        return local_instant(on, goal.window_start, goal) - BEFORE_THE_NIGHT
     return local_instant(on, min(ISSUED_LOCAL, goal.window_start), goal)
 
 

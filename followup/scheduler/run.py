@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import threading
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC
 
 from apscheduler.schedulers.background import BackgroundScheduler
@@ -39,17 +39,27 @@ def tick_until(app: App, stopped: threading.Event) -> None:
     scheduler.shutdown(wait=True)
 
 
-def safe_tick(app: App) -> Callable[[], None]:
-    """A tick that reports a fault and lets the next one try again."""
+def safe_tick(app: App) -> Callable[[], bool]:
+    """A tick that reports its faults and lets the next one try again; True if there were none."""
 
-    def run() -> None:
+    def run() -> bool:
         try:
             done = tick(app.practice, app.transport, app.compose, app.inboxes, app.clock)
         except Exception as error:
-            # The place, not the words: an error of the database may repeat a row, and logs carry ids only.
-            place = "".join(traceback.format_tb(error.__traceback__))
-            log.error("tick failed with %s; the next one tries again\n%s", type(error).__name__, place)
-        else:
-            log.info("tick %s", dict(done))
+            for fault in _single(error):
+                # The place, not the words: an error of the database may repeat a row, and logs carry ids only.
+                place, whose = "".join(traceback.format_tb(fault.__traceback__)), getattr(fault, "__notes__", [])
+                log.error("tick failed with %s %s; the next one tries again\n%s", type(fault).__name__, whose, place)
+            return False
+        log.info("tick %s", dict(done))
+        return True
 
     return run
+
+
+def _single(error: Exception) -> Iterator[Exception]:
+    if isinstance(error, ExceptionGroup):
+        for each in error.exceptions:
+            yield from _single(each)
+    else:
+        yield error

@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
+from functools import partial
 
 from sqlalchemy import Connection
 
 from followup.core.callback import Standing, opens_callback
 from followup.core.channel import Composer, Inbox, Transport
 from followup.core.finding_words import say_finding
+from followup.core.message import MessageKind
 from followup.core.triage import Facts, triage
 from followup.core.urgency import Urgency
 from followup.services.follow_plan import PlanRecord, load_plan, project
 from followup.services.follow_up import open_or_join
 from followup.services.practice import Practice
-from followup.services.queue_messages import alert_on_call, queue_day
+from followup.services.queue_messages import alert_on_call, queue_change, queue_day
 from followup.services.read_replies import read_replies, take_in
 from followup.services.send_outbox import send_outbox
 from followup.services.take_report import finish_left_alone
@@ -34,16 +36,31 @@ def tick(
     inboxes: Sequence[Inbox],
     clock: Callable[[], datetime],
 ) -> Counter[str]:
-    """Do everything that is due now; how many of each."""
+    """Do everything that is due now; how many of each. One step that fails keeps no other from its turn."""
     done: Counter[str] = Counter()
-    for inbox in inboxes:
-        done["taken_in"] += take_in(practice, inbox, clock())
-    done["replies"] += read_replies(practice, clock())
-    done["finished"] += finish_left_alone(practice, clock())
-    done["plans"] += move_plans(practice, clock())
-    done.update(send_outbox(practice, transport, compose, clock))
-    done["alerts"] += escalate(practice, clock())
+    steps: list[tuple[str, Callable[[], int | Counter[str]]]] = [
+        *(("taken_in", partial(_take_in, practice, inbox, clock)) for inbox in inboxes),
+        ("replies", lambda: read_replies(practice, clock())),
+        ("finished", lambda: finish_left_alone(practice, clock())),
+        ("plans", lambda: move_plans(practice, clock())),
+        ("sent", lambda: send_outbox(practice, transport, compose, clock)),
+        ("alerts", lambda: escalate(practice, clock())),
+    ]
+    faults: list[Exception] = []
+    for name, step in steps:
+        try:
+            count = step()
+        except Exception as fault:
+            faults.append(fault)
+            continue
+        done.update(count if isinstance(count, Counter) else {name: count})
+    if faults:
+        raise ExceptionGroup("steps of a tick failed", faults)
     return done
+
+
+def _take_in(practice: Practice, inbox: Inbox, clock: Callable[[], datetime]) -> int:
+    return take_in(practice, inbox, clock())
 
 
 def move_plans(practice: Practice, now: datetime) -> int:
@@ -51,13 +68,25 @@ def move_plans(practice: Practice, now: datetime) -> int:
     with practice.store.read() as connection:
         due = plans.due_plans(connection, now, BATCH)
     moved = 0
+    faults: list[Exception] = []
     for orthosis_id in due:
-        with practice.store.write() as connection:
-            orthoses.hold(connection, orthosis_id)
-            if plans.claim_plan(connection, orthosis_id, now, now + IN_HAND):
-                move_plan(connection, practice, load_plan(connection, practice, orthosis_id), now)
-                moved += 1
+        try:
+            moved += _move_if_due(practice, orthosis_id, now)
+        except Exception as fault:
+            fault.add_note(f"orthosis {orthosis_id}")
+            faults.append(fault)
+    if faults:
+        raise ExceptionGroup("plans could not be moved", faults)
     return moved
+
+
+def _move_if_due(practice: Practice, orthosis_id: int, now: datetime) -> bool:
+    with practice.store.write() as connection:
+        orthoses.hold(connection, orthosis_id)
+        if not plans.claim_plan(connection, orthosis_id, now, now + IN_HAND):
+            return False
+        move_plan(connection, practice, load_plan(connection, practice, orthosis_id), now)
+        return True
 
 
 def move_plan(connection: Connection, practice: Practice, record: PlanRecord, now: datetime) -> None:
@@ -67,7 +96,7 @@ def move_plan(connection: Connection, practice: Practice, record: PlanRecord, no
     asked = _days_asked(record, now)
     heard_on = before["silence_heard_on"] if before else None
     if found.silent_days and asked and (heard_on is None or heard_on < asked[0]):
-        _hear_silence(connection, practice, record, found.silent_days, now)
+        _hear_silence(connection, practice, record, found.silent_days, now, off=found.stopped_since is not None)
         plans.change_projection(connection, record.orthosis_id, {"silence_heard_on": asked[1]})
     look_again = queue_day(connection, practice, record, now)
     plans.change_projection(connection, record.orthosis_id, {"next_due_at": look_again})
@@ -84,9 +113,12 @@ def _days_asked(record: PlanRecord, now: datetime) -> tuple[date, date] | None:
 
 
 def _hear_silence(
-    connection: Connection, practice: Practice, record: PlanRecord, silent_days: int, now: datetime
+    connection: Connection, practice: Practice, record: PlanRecord, silent_days: int, now: datetime, *, off: bool
 ) -> None:
-    """Silence is a finding. Nobody was asked anything, so what it comes to is the floor, not what could be."""
+    """Silence is a finding, and a stop it leads to is told.
+
+    Nobody was asked anything, so what it comes to is the floor, not what could be.
+    """
     facts = Facts(
         {"silent_days": silent_days},
         dict(record.recorded_precautions),
@@ -97,7 +129,12 @@ def _hear_silence(
     if opens_callback(result.floor):
         callbacks.close_desk_items_of(connection, record.orthosis_id, "silence", "a clinician rings", now)
         reason = say_finding(practice.rules, "silent_days", silent_days)
-        open_or_join(connection, practice, record.orthosis_id, result.floor, result.instruction, reason, now)
+        _, deadline = open_or_join(
+            connection, practice, record.orthosis_id, result.floor, result.instruction, reason, now
+        )
+        if off:
+            kind, event = MessageKind.OFF_UNTIL_WE_SPEAK, f"silence-{record.on(now)}"
+            queue_change(connection, practice, record.orthosis_id, kind, event, now, by=deadline)
     elif result.floor is Urgency.DESK_FOLLOW_UP:
         hours = practice.facts.hours
         next_day = hours.next_working_day(now.astimezone(hours.zone).date())

@@ -8,6 +8,7 @@ from datetime import datetime
 from followup.core.callback import Part
 from followup.errors import Conflict
 from followup.services.practice import Practice
+from followup.services.review_stops import review_again
 from followup.services.sign_in import Session
 from followup.storage import callbacks, orthoses, outbox, people
 from followup.storage.audit import write_entry
@@ -64,6 +65,7 @@ def close_desk_item(practice: Practice, item_id: int, by: Session, note: str, no
         if not callbacks.close_desk_item(connection, item_id, by.staff_id, note.strip(), now):
             raise Conflict("closed_meanwhile", "Somebody has done this meanwhile.")
         write_entry(connection, now, f"staff:{by.staff_id}", "desk_item_closed", f"desk_item:{item_id}")
+        review_again(connection, practice, item_id, now)
 
 
 def count_messages(practice: Practice) -> dict[str, int]:

@@ -30,9 +30,10 @@ from followup.errors import InvalidInput, UnknownId
 from followup.services.follow_plan import PlanRecord, day_reported_on, load_plan
 from followup.services.follow_up import follow_up
 from followup.services.practice import Practice
-from followup.storage import callbacks, reports
+from followup.storage import callbacks, orthoses, reports
 from followup.storage.audit import write_entry
 
+TWICE_WITHIN = timedelta(minutes=2)
 LEFT_ALONE = timedelta(minutes=30)
 ACTED_ON_AT_ONCE = Urgency.CLINICIAN_NEXT_DAY
 ENOUGH_DOUBT = 3
@@ -89,7 +90,11 @@ class Progress:
 def begin_report(practice: Practice, source: ReportSource, stated: Mapping[str, object], now: datetime) -> Progress:
     """Keep what was said first and see what to ask. `UnknownId` or `InvalidInput` for what cannot be said."""
     with practice.store.write() as connection:
-        report_id, facts = _begin(connection, practice, source, stated, now)
+        if source.orthosis_id is not None:
+            orthoses.hold(connection, source.orthosis_id)
+        report_id, facts = _pressed_twice(connection, practice, source, stated, now) or _begin(
+            connection, practice, source, stated, now
+        )
         return _progress(connection, practice, report_id, facts)
 
 
@@ -160,6 +165,21 @@ def facts_of(
         target,
         frozenset(row["opened"]),
     )
+
+
+def _pressed_twice(
+    connection: Connection, practice: Practice, source: ReportSource, stated: Mapping[str, object], now: datetime
+) -> tuple[int, Facts] | None:
+    """The report the same button began a moment ago on the same page, where nothing was answered since."""
+    if source.channel != "link" or source.orthosis_id is None:
+        return None
+    for row in reports.reports_of(connection, source.orthosis_id, now - TWICE_WITHIN):
+        fresh = row["state"] == "open" and row["contact_id"] == source.contact_id and not row["history"]
+        if fresh:
+            facts = facts_of(connection, practice, row, _record(connection, practice, row), now)
+            if _kept(state_findings(practice.rules, facts, stated)) == row["findings"]:
+                return row["id"], facts
+    return None
 
 
 def _begin(

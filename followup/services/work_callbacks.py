@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
 from sqlalchemy import Connection
 
-from followup.core.callback import REVIEW_WORKING_DAYS, Part, Standing, part_of_queue, queue_order
+from followup.core.callback import Part, Standing, part_of_queue, queue_order
 from followup.core.message import MessageKind
 from followup.core.plan_event import PlanAction, PlanInstruction
 from followup.core.precaution import Precaution
@@ -19,6 +19,7 @@ from followup.errors import Conflict, InvalidInput, UnknownId
 from followup.services.follow_plan import PlanRecord, load_plan, record_event
 from followup.services.practice import Practice
 from followup.services.queue_messages import queue_change
+from followup.services.review_stops import put_review
 from followup.services.sign_in import Role, Session
 from followup.storage import callbacks, orthoses, people, plans
 from followup.storage.audit import write_entry
@@ -34,6 +35,7 @@ CHANGE_MESSAGES: Mapping[PlanAction, MessageKind] = {
 }
 
 
+FARTHEST = timedelta(days=14)
 LEAVES_ON = frozenset({PlanAction.AS_PLANNED, PlanAction.LEAVE_ON})
 
 
@@ -225,6 +227,10 @@ def close_callback(
 def _check_instruction(record: PlanRecord, closing: Closing, now: datetime) -> None:
     if closing.from_on < record.on(now):
         raise InvalidInput("from_past", "Choose today or a later day for the plan to follow this.", "from_on")
+    if closing.from_on > record.on(now) + FARTHEST:
+        raise InvalidInput(
+            "from_far", f"Choose a day within {FARTHEST.days} days, so that nobody is forgotten.", "from_on"
+        )
     protects = Precaution.PROTECTIVE in record.precautions
     if protects and closing.action not in LEAVES_ON and not closing.knowingly:
         raise InvalidInput(
@@ -256,16 +262,7 @@ def _instruct(
 
 
 def _review_later(connection: Connection, practice: Practice, record: PlanRecord, event_id: int, now: datetime) -> None:
-    hours = practice.facts.hours
-    on = hours.add_working_days(now.astimezone(hours.zone).date(), REVIEW_WORKING_DAYS)
-    _open_later(
-        connection,
-        record,
-        f"review:{event_id}",
-        "the plan is off: look at it again with a clinician",
-        hours.closing(on),
-        now,
-    )
+    put_review(connection, practice, record.orthosis_id, f"{event_id}", now)
 
 
 def _check_next_day(

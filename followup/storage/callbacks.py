@@ -123,6 +123,12 @@ def close_desk_item(connection: Connection, item_id: int, staff_id: int, note: s
     return connection.execute(update(desk_item).where(mine).values(values)).rowcount == 1
 
 
+def desk_item_row(connection: Connection, item_id: int) -> Mapping[str, Any] | None:
+    """The thing for the desk of that id."""
+    row = connection.execute(select(desk_item).where(desk_item.c.id == item_id)).mappings().first()
+    return dict(row) if row else None
+
+
 def close_desk_items_of(connection: Connection, orthosis_id: int, kind: str, note: str, at: datetime) -> None:
     """Close the open items of one kind that an answer has made needless."""
     mine = (desk_item.c.orthosis_id == orthosis_id) & (desk_item.c.kind == kind) & desk_item.c.closed_at.is_(None)
