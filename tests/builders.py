@@ -126,6 +126,12 @@ def as_csv(*rows: Mapping[str, str]) -> str:
     return file.getvalue()
 
 
+CHECKED = {each: CheckAnswer(each, Outcome.CONFIRMED) for each in DeliveryCheck} | {
+    DeliveryCheck.TEST_MESSAGE: CheckAnswer(DeliveryCheck.TEST_MESSAGE, Outcome.EXCEPTION, "phone only today")
+}
+"""Every check is so but the test message, which was not sent."""
+
+
 @cache
 def _contents() -> Practice:
     """What stays the same between tests: rules, protocols, places, replies. Its store is never used."""
@@ -172,10 +178,9 @@ class Clinic:
         return take_delivery(self.practice, delivery, "program", self.now)[0]
 
     def start(self, row: Mapping[str, str] = ALDO) -> int:
-        """Take a delivery in and confirm every check, so that its plan begins; the orthosis id."""
+        """Take a delivery in and record every check, so that its plan begins; the orthosis id."""
         orthosis_id = self.deliver(row)
-        answers = {each: CheckAnswer(each, Outcome.CONFIRMED) for each in DeliveryCheck}
-        record_checks(self.practice, orthosis_id, answers, self._somebody, self.now)
+        record_checks(self.practice, orthosis_id, CHECKED, self._somebody, self.now)
         return orthosis_id
 
     @cached_property

@@ -16,11 +16,12 @@ from followup.demo.families import Families
 from followup.demo.stage import Household, Stage
 from followup.demo.story import CheckException, StoryStaff
 from followup.errors import Conflict, FollowupError
-from followup.services.check_delivery import record_checks, release_check, send_test_message
+from followup.services.check_delivery import record_checks, release_check, see_checks, send_test_message
 from followup.services.deliver import import_deliveries
 from followup.services.desk import DeskEntry, close_desk_item, see_desk
 from followup.services.see_callback import see_callback
 from followup.services.see_wearers import WearerView, see_wearer
+from followup.services.sent_test import TestStanding
 from followup.services.sign_in import Role, Session, add_staff, see_session, sign_in
 from followup.services.work_callbacks import QueueEntry, close_callback, note_no_answer, see_queue, take_callback
 
@@ -28,6 +29,8 @@ CALLS_A_ROUND = 3
 """How many calls one person gets through in half an hour."""
 RINGING_AT = time(17)
 THINKS_FOR = timedelta(minutes=20)
+SHOWN = "They showed it to us on their telephone in the room."
+PHONE_ONLY = "Phone only: the desk rings them with the times."
 NO_MESSAGES = frozenset({"opt_out", "undelivered"})
 CALLBACK = re.compile(r"/callbacks/(\d+)")
 
@@ -76,9 +79,18 @@ class Staff:
         for household in self._delivered_today():
             excepted = {each.check: each for each in self.stage.story.exception if each.who == household.reference}
             answers = {check: _answer(check, excepted.get(check)) for check in DeliveryCheck}
+            answers[DeliveryCheck.TEST_MESSAGE] = self._test_answer(household)
             desk = self.session(Role.DESK)
             record_checks(self.stage.practice, household.orthosis_id, answers, desk.staff_id, self.stage.now)
             self.checked.add(household.orthosis_id)
+
+    def _test_answer(self, household: Household) -> CheckAnswer:
+        """The families show the test message in the room; whoever is sent none is rung."""
+        standing = see_checks(self.stage.practice, household.orthosis_id).sent_test.standing
+        if standing is TestStanding.ANSWERED:
+            return CheckAnswer(DeliveryCheck.TEST_MESSAGE, Outcome.CONFIRMED)
+        reason = SHOWN if standing is TestStanding.SENT else PHONE_ONLY
+        return CheckAnswer(DeliveryCheck.TEST_MESSAGE, Outcome.EXCEPTION, reason)
 
     def release(self, exception: CheckException) -> None:
         """A clinician releases one exception."""

@@ -27,9 +27,15 @@ from followup.errors import InvalidInput
 from followup.services.follow_plan import PlanRecord, load_plan, project
 from followup.services.practice import Practice
 from followup.services.queue_messages import queue_test
+from followup.services.sent_test import SentTest, TestStanding, see_sent_test
 from followup.services.sign_in import Role, Session
 from followup.storage import callbacks, orthoses, people
 from followup.storage.audit import write_entry
+
+NOT_ANSWERED = (
+    "No answer to a test message of this orthosis has come. "
+    "Send it and wait for the answer, or choose “Not so” and write how the family is reached, such as: phone only."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +61,7 @@ class ChecksView:
     notes: tuple[str, ...]
     blocked_by: tuple[DeliveryCheck, ...]
     started_at: datetime | None
+    sent_test: SentTest
 
 
 def see_checks(practice: Practice, orthosis_id: int) -> ChecksView:
@@ -64,6 +71,8 @@ def see_checks(practice: Practice, orthosis_id: int) -> ChecksView:
         answers = {answer.check: answer for answer in orthoses.checks_of(connection, orthosis_id)}
         releases = orthoses.releases_of(connection, orthosis_id)
         names = people.staff_names(connection)
+        everyone = people.contacts_of(connection, [record.wearer["id"]])[record.wearer["id"]]
+        sent_test = see_sent_test(connection, orthosis_id, everyone)
         two = orthoses.count_of_wearer(connection, record.wearer["id"]) > 1
     lines = tuple(
         _line(check, answers.get(check), names.get(releases[check]["staff_id"], "") if check in releases else "")
@@ -77,22 +86,35 @@ def see_checks(practice: Practice, orthosis_id: int) -> ChecksView:
         suitability_notes(_case(record, wears_two=two)),
         what_blocks(answers.values()),
         record.started_at,
+        sent_test,
     )
 
 
 def record_checks(
     practice: Practice, orthosis_id: int, answers: Mapping[DeliveryCheck, CheckAnswer], staff_id: int, now: datetime
 ) -> tuple[DeliveryCheck, ...]:
-    """Record checks, all or none; the plan starts by itself once nothing blocks it. What still blocks it."""
+    """Record checks, all or none; the plan starts by itself once nothing blocks it. What still blocks it.
+
+    `InvalidInput` for an exception without a reason, and for a test message said to be answered that was not.
+    """
     for answer in answers.values():
         if answer.outcome is Outcome.EXCEPTION and not answer.reason.strip():
             raise InvalidInput("no_reason", "Write why this could not be confirmed.", answer.check)
     with practice.store.write() as connection:
-        load_plan(connection, practice, orthosis_id)
+        record = load_plan(connection, practice, orthosis_id)
+        test = answers.get(DeliveryCheck.TEST_MESSAGE)
+        if test is not None and test.outcome is Outcome.CONFIRMED:
+            _check_answered(connection, record)
         for answer in answers.values():
             orthoses.record_check(connection, orthosis_id, answer, staff_id, now)
         write_entry(connection, now, f"staff:{staff_id}", "checks_recorded", f"orthosis:{orthosis_id}")
         return _start_if_clear(connection, practice, orthosis_id, now)
+
+
+def _check_answered(connection: Connection, record: PlanRecord) -> None:
+    everyone = people.contacts_of(connection, [record.wearer["id"]])[record.wearer["id"]]
+    if see_sent_test(connection, record.orthosis_id, everyone).standing is not TestStanding.ANSWERED:
+        raise InvalidInput("not_answered", NOT_ANSWERED, DeliveryCheck.TEST_MESSAGE)
 
 
 def release_check(

@@ -24,6 +24,7 @@ from followup.core.reply import Reply, ReplyKind, read_reply
 from followup.core.urgency import Urgency
 from followup.services.practice import Practice
 from followup.services.queue_messages import queue_answer
+from followup.services.sent_test import note_answered
 from followup.services.take_report import ReportSource, take_whole_report
 from followup.storage import callbacks, orthoses, outbox, people, reports
 from followup.storage.audit import write_entry
@@ -112,6 +113,7 @@ def _read_reply(
 ) -> None:
     reply = read_reply(text, contact.language)
     if reply.number == 1 and not reply.hurts and not _has_started(connection, orthosis_id):
+        note_answered(connection, orthosis_id, contact.id, now)
         reports.settle_item(connection, item["id"], "test_answered", None)
         return
     report_id = _take_report(connection, practice, contact, orthosis_id, reply, text, now)

@@ -140,6 +140,13 @@ def messages_of(connection: Connection, orthosis_id: int, since: datetime) -> li
     return [dict(row) for row in connection.execute(query.order_by(outbox.c.settled_at, outbox.c.id)).mappings()]
 
 
+def tests_of(connection: Connection, orthosis_id: int) -> list[Mapping[str, Any]]:
+    """The test messages of an orthosis that were not withdrawn, oldest first."""
+    mine = (outbox.c.orthosis_id == orthosis_id) & (outbox.c.kind == MessageKind.TEST)
+    query = select(outbox).where(mine, outbox.c.state != OutboxState.WITHDRAWN).order_by(outbox.c.id)
+    return [dict(row) for row in connection.execute(query).mappings()]
+
+
 def count_states(connection: Connection) -> dict[str, int]:
     """How many messages stand in each state."""
     query = select(outbox.c.state, func.count()).group_by(outbox.c.state)

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from followup.core.delivery_check import LABELS, DeliveryCheck, Outcome
 from followup.core.orthosis import Construction, Footplate, StrutPosition
 from followup.services.check_delivery import CheckLine, ChecksView
+from followup.services.sent_test import SentTest, TestStanding
 from followup.web.staff_words import upper_first
+from followup.web.voice import Voice
 from followup.web.wearer_facts import FactRow
 
 STRUT_PASSES = {
@@ -69,6 +71,32 @@ def blocked_words(view: ChecksView) -> str:
     if len(view.blocked_by) == len(DeliveryCheck):
         return "The plan starts by itself once all of this has been looked at."
     return f"The plan starts by itself once this has been looked at too: {'; '.join(missing)}."
+
+
+def say_test(sent: SentTest, voice: Voice) -> str:
+    """How far the test message has come, and what to do where it cannot come."""
+    at = voice.when(sent.at) if sent.at is not None else ""
+    match sent.standing:
+        case TestStanding.NOBODY:
+            return "No message reaches this family: choose “Not so” and write how they are reached."
+        case TestStanding.UNSENT:
+            return "The test message was not sent yet."
+        case TestStanding.ON_ITS_WAY:
+            return "The test message is on its way."
+        case TestStanding.NOT_DELIVERED:
+            return f"The test message of {at} did not arrive: ask for another address, or write how they are reached."
+        case TestStanding.SENT:
+            return f"The test message was sent at {at}, not answered yet."
+    return f"The test message was answered at {at}."
+
+
+def send_button(view: ChecksView) -> str:
+    """The words of the button that sends the test message; empty where there is nothing to send."""
+    if view.started_at is not None:
+        return ""
+    words = {TestStanding.UNSENT: "Send the test message"}
+    words |= dict.fromkeys((TestStanding.SENT, TestStanding.NOT_DELIVERED), "Send the test message again")
+    return words.get(view.sent_test.standing, "")
 
 
 def orthosis_rows(built: Construction) -> tuple[FactRow, ...]:

@@ -20,7 +20,15 @@ from followup.services.check_delivery import (
 )
 from followup.services.deliver import take_delivery
 from followup.services.sign_in import Role, Session
-from followup.web.check_view import blocked_words, orthosis_rows, recorded_lines, to_record, to_release
+from followup.web.check_view import (
+    blocked_words,
+    orthosis_rows,
+    recorded_lines,
+    say_test,
+    send_button,
+    to_record,
+    to_release,
+)
 from followup.web.delivery_fields import delivery_groups, faults_in_words, row_of
 from followup.web.forms import Choice, Fault, Form
 from followup.web.site_parts import parts_of
@@ -81,7 +89,10 @@ async def write_checks(request: Request, staff: Session, form: Form) -> Response
     answers, faults = _answers(form)
     if faults:
         return await _checks_page(request, staff, form.with_faults(faults), 422)
-    await run_in_threadpool(record_checks, parts.practice, orthosis_id, answers, staff.staff_id, parts.clock())
+    try:
+        await run_in_threadpool(record_checks, parts.practice, orthosis_id, answers, staff.staff_id, parts.clock())
+    except InvalidInput as error:
+        return await _checks_page(request, staff, form.with_faults([Fault(error.path, error.message)]), 422)
     return RedirectResponse(f"/deliveries/{orthosis_id}/checks", 303)
 
 
@@ -128,7 +139,7 @@ async def send_test(request: Request, staff: Session, form: Form) -> Response:
     """Send the test message whose answer is the last of the checks."""
     parts, orthosis_id = parts_of(request), request.path_params["orthosis_id"]
     await run_in_threadpool(send_test_message, parts.practice, orthosis_id, parts.clock())
-    return RedirectResponse(f"/deliveries/{orthosis_id}/checks?sent=yes", 303)
+    return RedirectResponse(f"/deliveries/{orthosis_id}/checks", 303)
 
 
 async def _checks_page(request: Request, staff: Session, form: Form, status: int = 200) -> Response:
@@ -153,7 +164,8 @@ async def _checks_page(request: Request, staff: Session, form: Form, status: int
         address=f"/deliveries/{view.orthosis_id}/checks",
         wearer_address=f"/wearers/{view.orthosis_id}",
         started=view.started_at is not None,
-        sent=request.query_params.get("sent") == "yes",
+        test_words=say_test(view.sent_test, parts.staff_voice()),
+        test_button=send_button(view),
         facts_rows=orthosis_rows(view.orthosis),
         notes=view.notes,
     )

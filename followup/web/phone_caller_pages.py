@@ -112,7 +112,7 @@ async def write_caller(request: Request, staff: Session, form: Form) -> Response
     if form.text("do") == "hung_up":
         await call_of(request)
         await run_in_threadpool(finish_report, parts.practice, report_id, parts.clock())
-        return RedirectResponse(f"/phone-log/{report_id}", 303)
+        return RedirectResponse(f"/phone-log/{report_id}?ended=early", 303)
     chosen = form.text("caller")
     known = chosen.isascii() and chosen.isdecimal()
     faults = [] if known else one_of(form, "caller", {SOMEBODY_ELSE}, "Choose who is on the line")

@@ -37,7 +37,7 @@ def only_a_clinician_gives_an_instruction(played: Played) -> None:
 def only_a_clinician_starts_a_plan_on_a_bare_plate(played: Played) -> None:
     checks, service = played.of("core.delivery_check"), played.of("services.check_delivery")
     desk = played.staff("desk")
-    answers = {each: checks.CheckAnswer(each, checks.Outcome.CONFIRMED) for each in checks.DeliveryCheck}
+    answers = played.checked()
     insole = checks.DeliveryCheck.INSOLE
     answers[insole] = checks.CheckAnswer(insole, checks.Outcome.EXCEPTION, "ordered")
     played.of("services.deliver").import_deliveries(played.practice, as_csv(ALDO), "program", played.now)

@@ -1,13 +1,19 @@
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import timedelta
+
 import pytest
 
 from followup.core.delivery_check import DeliveryCheck
 from followup.services.check_delivery import see_checks
 from followup.services.see_wearers import list_wearers
+from followup.services.sent_test import SentTest, TestStanding
+from followup.web.check_view import say_test, send_button
 from tests.web.a_practice import MAJ, PracticeAtWork
 
 ALL_SO = {check.value: "confirmed" for check in DeliveryCheck}
+ALL_SEEN = ALL_SO | {"test_message": "exception", "test_message_reason": "phone only"}
 
 
 def as_form(**changed: str) -> dict[str, str]:
@@ -79,14 +85,14 @@ def test_an_open_precaution_stays_unknown(rooms: PracticeAtWork) -> None:
 def test_a_plan_starts_when_everything_was_looked_at(rooms: PracticeAtWork) -> None:
     orthosis_id = rooms.deliver()
     rooms.sign_in()
-    rooms.send(f"/deliveries/{orthosis_id}/checks", **ALL_SO)
+    rooms.send(f"/deliveries/{orthosis_id}/checks", **ALL_SEEN)
     assert "The wear plan has started" in rooms.client.get(f"/deliveries/{orthosis_id}/checks").text
 
 
 def test_a_missing_insole_waits_for_a_clinician(rooms: PracticeAtWork) -> None:
     orthosis_id = rooms.deliver()
     rooms.sign_in()
-    rooms.send(f"/deliveries/{orthosis_id}/checks", **ALL_SO | {"insole": "exception", "insole_reason": "lost"})
+    rooms.send(f"/deliveries/{orthosis_id}/checks", **ALL_SEEN | {"insole": "exception", "insole_reason": "lost"})
     assert "The plan waits for a clinician’s release." in rooms.client.get(f"/deliveries/{orthosis_id}/checks").text
     rooms.send(f"/deliveries/{orthosis_id}/checks/release", check="insole", note_insole="A new one was put in.")
     assert see_checks(rooms.practice, orthosis_id).started_at is not None
@@ -123,5 +129,38 @@ def test_notes_on_what_suits_whom_inform_and_never_block(rooms: PracticeAtWork) 
     rooms.sign_in()
     shown = rooms.client.get(f"/deliveries/{orthosis_id}/checks").text
     assert "is usually given the stiffer strut" in shown
-    rooms.send(f"/deliveries/{orthosis_id}/checks", **ALL_SO)
+    rooms.send(f"/deliveries/{orthosis_id}/checks", **ALL_SEEN)
     assert see_checks(rooms.practice, orthosis_id).started_at is not None
+
+
+def test_an_answer_to_the_test_message_is_not_taken_on_trust(rooms: PracticeAtWork) -> None:
+    orthosis_id = rooms.deliver()
+    rooms.sign_in()
+    assert "The test message was not sent yet." in rooms.client.get(f"/deliveries/{orthosis_id}/checks").text
+    rooms.send(f"/deliveries/{orthosis_id}/checks/test")
+    assert "The test message is on its way." in rooms.client.get(f"/deliveries/{orthosis_id}/checks").text
+    answer = rooms.send(f"/deliveries/{orthosis_id}/checks", **ALL_SO)
+    assert (answer.status_code, 'href="#test_message"' in answer.text) == (422, True)
+    assert len(see_checks(rooms.practice, orthosis_id).blocked_by) == 10
+
+
+@pytest.mark.parametrize(
+    ("standing", "words", "button"),
+    [
+        ("unsent", "The test message was not sent yet.", "Send the test message"),
+        ("on_its_way", "The test message is on its way.", ""),
+        ("sent", "The test message was sent at 08:25, not answered yet.", "Send the test message again"),
+        ("answered", "The test message was answered at 08:25.", ""),
+        ("not_delivered", "The test message of 08:25 did not arrive", "Send the test message again"),
+        ("nobody", "No message reaches this family", ""),
+    ],
+)
+def test_the_checks_say_how_far_the_test_message_has_come(
+    rooms: PracticeAtWork, standing: str, words: str, button: str
+) -> None:
+    orthosis_id = rooms.deliver()
+    sent = SentTest(TestStanding(standing), rooms.clock() - timedelta(minutes=5))
+    view = replace(see_checks(rooms.practice, orthosis_id), sent_test=sent)
+    voice = rooms.site.state.parts.staff_voice()
+    assert words in say_test(sent, voice)
+    assert send_button(view) == button
