@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from followup.core.plan_event import PlanAction
+from followup.core.precaution import Precaution
 from followup.errors import Conflict, InvalidInput
 from followup.services.join_wearer import join_wearer
 from followup.services.name_caller import callers_of
@@ -34,6 +35,7 @@ from followup.web.queue_view import queue_groups, queue_heading
 from followup.web.site_parts import parts_of
 from followup.web.staff_door import show, staff_form, staff_page, tell
 
+KNOWINGLY = (Choice("yes", "I change the wear of a protective orthosis knowingly"),)
 HERE = "callbacks"
 STANDS = "Read it again; what you wrote still stands below."
 NUMBER = re.compile(r"\+?\d[\d ()/.-]{4,}\d")
@@ -219,6 +221,7 @@ async def _page(request: Request, staff: Session, form: Form, status: int = 200)
         callers=await _callers(request),
         outcomes=OUTCOMES,
         actions=action_choices(view, voice) if view.facts is not None else (),
+        knowingly=KNOWINGLY if view.facts is not None and Precaution.PROTECTIVE in view.facts.precautions else (),
     )
 
 

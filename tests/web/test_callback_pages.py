@@ -272,3 +272,16 @@ def test_a_missed_second_try_is_told_as_late(rooms: PracticeAtWork) -> None:
     rooms.send("/callbacks/1", do="no_answer", next_try="11:30")
     rooms.clock.set("2026-05-11 16:31")
     assert "Rung once, no answer; again today 11:30, 5 hours late." in rooms.client.get("/callbacks").text
+
+
+@pytest.mark.parametrize(("ticked", "status"), [({}, 422), ({"knowingly": "yes"}, 303)])
+def test_a_protective_orthosis_is_changed_only_where_the_clinician_says_so(
+    rooms: PracticeAtWork, ticked: dict[str, str], status: int
+) -> None:
+    path = rooms.link(rooms.start(protective="yes"))
+    rooms.press(f"{path}/look", look="broken")
+    rooms.press(f"{path}/r/1/end")
+    rooms.sign_in()
+    assert "I change the wear of a protective orthosis knowingly" in rooms.client.get("/callbacks/1").text
+    closing = CLOSING | {"version": version(rooms), "action": "shorter", "step": ""}
+    assert rooms.send("/callbacks/1", **closing | ticked).status_code == status
