@@ -120,7 +120,9 @@ def _reports(
 ) -> Iterator[StoryLine]:
     for row in rows:
         contact = people.contact_of(connection, row["contact_id"]) if row["contact_id"] else None
-        who = contact.name if contact else names.get(row["staff_id"], "Somebody")
+        who = contact.name if contact else "somebody else"
+        writer = names.get(row["staff_id"])
+        who += f", written down by {writer}" if writer else ""
         result = reports.newest_result(connection, row["id"])
         yield StoryLine(
             row["begun_at"], f"{CHANNELS[row['channel']]}, {who}: {_said(practice, row, result, limit_minutes)}"

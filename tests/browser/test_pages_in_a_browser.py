@@ -109,6 +109,10 @@ def test_the_desk_logs_a_call_with_the_keyboard_alone(rooms: PracticeAtWork, add
     page.keyboard.press("Space")
     with page.expect_navigation():
         page.keyboard.press("Enter")
+    page.get_by_label("Maj Torvenn, child").focus()
+    page.keyboard.press("Space")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
     assert "second question" in page.locator(".when").first.inner_text()
     with page.expect_navigation():
         page.get_by_role("button", name="The call ended here").click()
@@ -143,6 +147,7 @@ def test_a_fault_leads_to_its_field(rooms: PracticeAtWork, address: str, page: P
 
 STAFF = (
     *("/sign-in", "/callbacks", "/callbacks/1", "/desk", "/phone-log?name=aldo", "/phone-log/2", "/phone-log/3"),
+    *("/phone-log/2/caller", "/callbacks/2?name=aldo"),
     *("/phone-log/urgent", "/deliveries/new", "/deliveries/2/checks", "/wearers", "/wearers/1"),
 )
 

@@ -78,6 +78,11 @@ def test_somebody_else_hears_of_no_time_and_no_plan(call: PracticeAtWork) -> Non
     assert "before" not in said
 
 
+def test_the_story_names_who_rang_and_not_only_who_wrote_it_down(talk: PracticeAtWork) -> None:
+    talk.send("/phone-log/1", do="hung_up")
+    assert "By phone, Maj Torvenn, written down by Runa Castellow:" in talk.client.get("/wearers/1").text
+
+
 def test_a_contact_who_may_not_be_told_hears_no_more_than_somebody_else(rooms: PracticeAtWork) -> None:
     second = {name.replace("contact1", "contact2"): text for name, text in MAJ.items() if name.startswith("contact1")}
     told = {"contact2_name": "Ola Brun", "contact2_address": "ola@example.org", "contact2_on_duty": "no"}
