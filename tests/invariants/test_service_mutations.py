@@ -193,7 +193,7 @@ MUTATIONS = (
     mutation(
         "repeats rows in the log",
         always.logs_and_audit_carry_ids_only,
-        ("scheduler/run.py", "type(error).__name__, place)", "f'IntegrityError {error}', place)"),
+        ("scheduler/run.py", "type(fault).__name__, whose, place)", "f'IntegrityError {fault}', whose, place)"),
         (
             "storage/engine.py",
             'connect_args={"check_same_thread": False}, hide_parameters=True',

@@ -60,7 +60,7 @@ def report_from(url: str, together: Barrier) -> None:
     clinic = clinic_on(store)
     clinic.rows(report.select())
     together.wait(20)
-    clinic.report(1, {"mark_minutes": 50})
+    clinic.report(1, {"mark_minutes": 50}, channel="phone")
     store.close()
 
 
