@@ -72,12 +72,20 @@ def ask_place(places: Sequence[Place], voice: Voice) -> AskedQuestion:
     say = voice.say
     listed = tuple(Choice(place.id, place.words[say.language]) for place in places)
     views = {view: say(f"leg.caption.{view}") for view in ("outer", "inner", "front", "back", "sole")}
-    first = [next(view for view in views if view in place.views) for place in places]
     groups = tuple(
-        (words, tuple(choice for choice, seen in zip(listed, first, strict=True) if seen == view))
+        (words, tuple(choice for choice, place in zip(listed, places, strict=True) if _shown_on(place) == view))
         for view, words in views.items()
     )
     return AskedQuestion(PLACE, "place", say("question.place"), say("question.place_help"), (), listed, groups=groups)
+
+
+def _shown_on(place: Place) -> str:
+    """Under which side of the leg a place is listed: the one side it is on, else the sole, the back or the front."""
+    seen = set(place.views)
+    sides = seen & {"outer", "inner"}
+    if len(sides) == 1:
+        return sides.pop()
+    return next(view for view in ("sole", "back", "front") if view in seen)
 
 
 def ask_worn(rules: RuleSet, facts: Facts, voice: Voice) -> AskedQuestion:

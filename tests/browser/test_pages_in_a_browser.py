@@ -95,7 +95,7 @@ def test_the_place_that_is_chosen_is_filled_in_the_picture(rooms: PracticeAtWork
         press(page, words)
     calf = page.locator(".leg-back .r-calf")
     assert calf.evaluate("path => getComputedStyle(path).fillOpacity") == "0"
-    page.get_by_text("Back", exact=True).click()
+    page.locator("details:has(#place-calf) summary").click()
     page.get_by_label("The calf").check()
     assert calf.evaluate("path => getComputedStyle(path).fillOpacity") == "0.3"
     assert page.locator(".leg.left").count() == 5

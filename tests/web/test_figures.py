@@ -7,7 +7,10 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from followup.web.figures import Seen, StripDay, Window, choose_window, draw_ladder, draw_strip
+from followup.web.questions import ask_place
+from followup.web.site_parts import SiteParts
 from tests.builders import local
+from tests.web.a_practice import PracticeAtWork
 
 ZONE = ZoneInfo("Europe/Lisbon")
 ON = date(2026, 5, 14)
@@ -91,3 +94,11 @@ def test_a_plan_of_one_day_names_it_once() -> None:
 
 def test_a_plan_of_no_days_draws_nothing() -> None:
     assert draw_ladder([], None, 480).treads == ()
+
+
+def test_every_place_is_listed_under_one_side_of_the_leg(rooms: PracticeAtWork) -> None:
+    parts: SiteParts = rooms.site.state.parts
+    asked = ask_place(parts.practice.places, parts.staff_voice())
+    listed = [choice for _, choices in asked.groups for choice in choices]
+    assert sorted(each.value for each in listed) == sorted(each.value for each in asked.choices)
+    assert all(0 < len(choices) < 9 for _, choices in asked.groups)
