@@ -13,7 +13,7 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, create_engine, event, func, select
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, DataError, SQLAlchemyError
 from sqlalchemy.pool import NullPool, QueuePool
 
 from followup.errors import FollowupError, InvalidInput
@@ -31,13 +31,13 @@ class Store:
     @contextmanager
     def read(self) -> Iterator[Connection]:
         """A connection for queries; what is read in it belongs together."""
-        with self.engine.connect() as connection, connection.begin():
+        with _values_that_fit(), self.engine.connect() as connection, connection.begin():
             yield connection
 
     @contextmanager
     def write(self) -> Iterator[Connection]:
         """A transaction; on SQLite it takes the write lock at once, so that it never fails half way."""
-        with self.engine.connect() as connection:
+        with _values_that_fit(), self.engine.connect() as connection:
             writing = connection.execution_options(followup_write=True)
             with writing.begin():
                 yield writing
@@ -45,6 +45,15 @@ class Store:
     def close(self) -> None:
         """Close every connection."""
         self.engine.dispose()
+
+
+@contextmanager
+def _values_that_fit() -> Iterator[None]:
+    """A number or text no column can hold came from outside: say so instead of failing."""
+    try:
+        yield
+    except (OverflowError, DataError) as error:
+        raise InvalidInput("too_large", "A number or text is too long; nothing was changed.") from error
 
 
 def open_store(url: str) -> Store:
