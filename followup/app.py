@@ -71,7 +71,8 @@ class MailComposer:
                 sent_at=sent_at,
                 reply_to=self.sender,
             )
-        return Outgoing(row["id"], row["attempt"], envelope, recipient, content)
+        by_itself = row["channel"] == "text"
+        return Outgoing(row["id"], row["attempt"], envelope, recipient, content, by_itself)
 
 
 def make_app(settings: Settings, clock: Callable[[], datetime] = system_clock, store: Store | None = None) -> App:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 import smtplib
 import ssl
@@ -43,6 +44,9 @@ class SmtpTransport:
         results: list[AttemptResult] = []
         client: aiosmtplib.SMTP | None = None
         for outgoing in batch:
+            if outgoing.by_itself:
+                results.append(await asyncio.to_thread(send_at_once, self.server, outgoing))
+                continue
             if client is None or not client.is_connected:
                 client, failed = await self._open()
                 if failed is not None:

@@ -12,13 +12,17 @@ from followup.core.outbox import AttemptResult
 
 @dataclass(frozen=True, slots=True)
 class Outgoing:
-    """A message ready for the wire: one recipient, the envelope and the bytes of RFC 5322."""
+    """A message ready for the wire: one recipient, the envelope and the bytes of RFC 5322.
+
+    `by_itself` asks for a connection of its own by the standard library: so are e-mail-to-SMS gateways served.
+    """
 
     row_id: int
     attempt: int
     sender: str
     recipient: str
     content: bytes
+    by_itself: bool = False
 
 
 class Transport(Protocol):

@@ -3,6 +3,7 @@ from __future__ import annotations
 import asyncio
 import socket
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from email import message_from_bytes
 from typing import Any
 
@@ -182,3 +183,12 @@ def test_what_is_wrong_with_a_connection_is_said() -> None:
 
 def test_a_password_is_not_shown() -> None:
     assert "hush" not in repr(SmtpServer("mail.example", 25, "tls", "q", "hush"))
+
+
+def test_a_gateway_is_served_by_itself_amid_a_batch(mail_server: tuple[SmtpServer, Mailbox]) -> None:
+    server, mailbox = mail_server
+    before = len(mailbox.envelopes)
+    batch = [outgoing(1), replace(outgoing(2, "15550100@texts.example"), by_itself=True), outgoing(3)]
+    assert [each.state for each in by_batch(server, batch)] == [OutboxState.ACCEPTED] * 3
+    peers = [each.rcpt_tos[0] for each in mailbox.envelopes[before:]]
+    assert peers == ["maj@phones.example", "15550100@texts.example", "maj@phones.example"]
