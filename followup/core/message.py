@@ -236,6 +236,7 @@ def base_payload(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> d
         "limit": plan.limit_minutes,
         "cannot_stand": plan.without.cannot_stand_alone,
         "leave_on": day.instruction is WearInstruction.LEAVE_ON_AS_ORDERED,
+        "protective": Precaution.PROTECTIVE in plan.precautions,
     }
 
 

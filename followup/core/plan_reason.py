@@ -87,7 +87,7 @@ _LEADS: Mapping[str, Mapping[Lead, str]] = {
         Lead.SAME: "lo mismo que ayer, {target}",
         Lead.LESS: "{target} hoy, menos que ayer",
         Lead.OFF: "hoy nada, sin ponerse hasta que hablemos",
-        Lead.LEAVE_ON: "déjela puesta como se indicó",
+        Lead.LEAVE_ON: "déjelo puesto como se indicó",
         Lead.TODAY: "{target} hoy",
     },
 }

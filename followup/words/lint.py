@@ -47,6 +47,7 @@ ALLOWED_VALUES = frozenset(
             "care",
             "late",
             "side",
+            "protective",
         ),
         "urgency",
     }

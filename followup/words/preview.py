@@ -29,6 +29,7 @@ CASES: Mapping[str, Mapping[str, bool]] = {
     "usual": {},
     "cannot_stand": {"cannot_stand": True},
     "leave_on": {"leave_on": True},
+    "protective": {"protective": True},
 }
 
 _EXAMPLE: Mapping[str, Any] = {

@@ -48,6 +48,7 @@ _GIVEN = {
     "care": "",
     "late": False,
     "side": "",
+    "protective": False,
 }
 
 

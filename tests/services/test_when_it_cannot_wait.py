@@ -85,3 +85,10 @@ def test_a_family_with_one_is_not(clinic: Clinic) -> None:
     clinic.start()
     clinic.tick()
     assert not clinic.sent()[0].lstrip().startswith("Left leg")
+
+
+def test_nobody_is_told_to_take_off_what_protects_a_fracture(clinic: Clinic) -> None:
+    clinic.start(BRANKA)
+    clinic.run_until("2026-03-03 20:00")
+    assert not [text for text in clinic.sent() if "then take it off" in text or "Take it off sitting" in text]
+    assert all("Keep to the times as ordered until we have spoken" in text for text in clinic.sent())
