@@ -156,6 +156,12 @@ def _closing(form: Form, view: CallbackView, today: datetime) -> Closing:
 
 
 @staff_form()
+async def search_whose(request: Request, staff: Session, form: Form) -> Response:
+    """Whom a call may be about; sent as a form, so that no name stands in an address."""
+    return await _page(request, staff, form)
+
+
+@staff_form()
 async def say_whose(request: Request, staff: Session, form: Form) -> Response:
     """Join a call nobody knew the wearer of to the orthosis it is about."""
     parts, callback_id, chosen = parts_of(request), request.path_params["callback_id"], form.text("orthosis")
@@ -192,7 +198,7 @@ async def _callers(request: Request) -> tuple[Caller, ...]:
 
 
 async def _whose(request: Request, view: CallbackView, form: Form) -> Whose:
-    words = request.query_params.get("name", "").strip()
+    words = form.text("name").strip()
     unknown = view.facts is None
     rows = await run_in_threadpool(list_wearers, parts_of(request).practice, words) if unknown and words else ()
     found = tuple(Choice(str(each.orthosis_id), each.wearer_name, f"{each.side}, {each.reference}") for each in rows)
@@ -230,5 +236,6 @@ routes = [
     Route("/callbacks", take_from_queue, methods=["POST"]),
     Route("/callbacks/{callback_id:int}", callback),
     Route("/callbacks/{callback_id:int}", work, methods=["POST"]),
+    Route("/callbacks/{callback_id:int}/search", search_whose, methods=["POST"]),
     Route("/callbacks/{callback_id:int}/wearer", say_whose, methods=["POST"]),
 ]

@@ -47,6 +47,12 @@ async def start(request: Request, staff: Session) -> Response:
 
 
 @staff_form()
+async def search(request: Request, staff: Session, form: Form) -> Response:
+    """Whom it may be about; sent as a form, so that no name stands in an address."""
+    return await _start(request, staff, form)
+
+
+@staff_form()
 async def begin(request: Request, staff: Session, form: Form) -> Response:
     """Begin a report about one orthosis, or about nobody known yet."""
     parts, chosen = parts_of(request), form.text("orthosis")
@@ -126,7 +132,7 @@ async def write_urgent(request: Request, staff: Session, form: Form) -> Response
 
 async def _start(request: Request, staff: Session, form: Form, status: int = 200) -> Response:
     parts = parts_of(request)
-    words = request.query_params.get("name", form.text("name"))
+    words = form.text("name")
     found = await run_in_threadpool(list_wearers, parts.practice, words) if words.strip() else ()
     choices = tuple(Choice(str(each.orthosis_id), each.wearer_name, f"{each.side}, {each.reference}") for each in found)
     heading = "Choose whom it is about" if found else f"Nobody is found for “{words}”"
@@ -207,6 +213,7 @@ def _asked(request: Request, progress: Progress, change: str) -> AskedQuestion |
 routes = [
     Route("/phone-log", start),
     Route("/phone-log", begin, methods=["POST"]),
+    Route("/phone-log/search", search, methods=["POST"]),
     Route("/phone-log/urgent", urgent),
     Route("/phone-log/urgent", write_urgent, methods=["POST"]),
     Route("/phone-log/{report_id:int}", report),

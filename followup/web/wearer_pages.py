@@ -19,7 +19,7 @@ from followup.web.day_strips import recent_days
 from followup.web.forms import Form
 from followup.web.ladder_view import view_ladder
 from followup.web.site_parts import parts_of
-from followup.web.staff_door import show, staff_page
+from followup.web.staff_door import show, staff_form, staff_page
 from followup.web.staff_words import STATES, URGENCIES, reason_words, upper_first
 from followup.web.voice import Voice
 from followup.web.wearer_facts import fact_rows
@@ -52,8 +52,17 @@ class Lead:
 @staff_page
 async def wearers(request: Request, staff: Session) -> Response:
     """Wearers by name."""
+    return await _listing(request, staff, "")
+
+
+@staff_form()
+async def find_wearers(request: Request, staff: Session, form: Form) -> Response:
+    """Wearers by some letters of a name; sent as a form, so that no name stands in an address."""
+    return await _listing(request, staff, form.text("name"))
+
+
+async def _listing(request: Request, staff: Session, words: str) -> Response:
     parts = parts_of(request)
-    words = request.query_params.get("name", "")
     found = await run_in_threadpool(list_wearers, parts.practice, words)
     voice = parts.staff_voice()
     count = len(found)
@@ -130,4 +139,8 @@ def _leads(view: WearerView) -> Iterator[Lead]:
         )
 
 
-routes = [Route("/wearers", wearers), Route("/wearers/{orthosis_id:int}", wearer)]
+routes = [
+    Route("/wearers", wearers),
+    Route("/wearers", find_wearers, methods=["POST"]),
+    Route("/wearers/{orthosis_id:int}", wearer),
+]

@@ -184,7 +184,7 @@ def test_staff_can_ring_a_caller_nobody_knows_and_say_whom_it_is_about(rooms: Pr
     rooms.clock.set("2026-05-11 10:40")
     rooms.sign_in("bettany", Role.DESK)
     rooms.send("/phone-log/urgent", sign="breathless", text="A man at 01632 960999")
-    shown = rooms.client.get("/callbacks/1?name=torv").text
+    shown = rooms.send("/callbacks/1/search", name="torv").text
     assert 'href="tel:01632960999"' in shown
     assert "It is about Aldo Torvenn" in shown
     assert rooms.send("/callbacks/1/wearer", orthosis="1").headers["location"] == "/callbacks/1"
@@ -198,7 +198,7 @@ def test_staff_can_ring_a_caller_nobody_knows_and_say_whom_it_is_about(rooms: Pr
 def test_a_wearer_nobody_chose_joins_nothing(rooms: PracticeAtWork, orthosis: str, status: int) -> None:
     rooms.sign_in()
     rooms.send("/phone-log/urgent", sign="breathless", text="A man")
-    assert "Nobody is found for “zz”" in rooms.client.get("/callbacks/1?name=zz").text
+    assert "Nobody is found for “zz”" in rooms.send("/callbacks/1/search", name="zz").text
     assert rooms.send("/callbacks/1/wearer", orthosis=orthosis).status_code == status
     assert see_queue(rooms.practice, rooms.clock())[0].orthosis_id is None
 

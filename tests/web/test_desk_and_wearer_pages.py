@@ -33,7 +33,7 @@ def test_wearers_are_found_by_name(rooms: PracticeAtWork) -> None:
     rooms.deliver(wearer_reference="B-1", wearer_name="Edda Sol", identifier="K-2", contact1_address="e@example.org")
     rooms.sign_in()
     assert "<h1>Two orthoses</h1>" in rooms.client.get("/wearers").text
-    found = rooms.client.get("/wearers?name=edda").text
+    found = rooms.send("/wearers", name="edda").text
     assert "Edda Sol" in found
     assert "Aldo" not in found
 

@@ -4,6 +4,7 @@ import pytest
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
+from followup.words.render import template_root
 from tests.web.a_practice import ADDRESS, PracticeAtWork
 
 POLICY = (
@@ -54,3 +55,8 @@ def test_an_answer_cannot_write_markup_into_a_page(rooms: PracticeAtWork) -> Non
     shown = rooms.press(asked.url.path, question="body", answer="<b>hello</b>").text
     assert "<b>hello</b>" not in shown
     assert "&lt;b&gt;hello&lt;/b&gt;" in shown
+
+
+def test_no_page_asks_for_a_name_by_its_address() -> None:
+    forms = [path.read_text() for path in (template_root() / "pages").rglob("*.html")]
+    assert not [text for text in forms if 'method="get"' in text]

@@ -28,8 +28,8 @@ def talk(call: PracticeAtWork) -> PracticeAtWork:
 def test_a_few_letters_find_the_wearer(rooms: PracticeAtWork) -> None:
     rooms.start()
     rooms.sign_in()
-    assert "Aldo Torvenn" in rooms.client.get("/phone-log?name=torv").text
-    assert "Nobody is found for “zz”" in rooms.client.get("/phone-log?name=zz").text
+    assert "Aldo Torvenn" in rooms.send("/phone-log/search", name="torv").text
+    assert "Nobody is found for “zz”" in rooms.send("/phone-log/search", name="zz").text
 
 
 def test_the_question_is_written_to_be_read_aloud_with_the_facts_beside_it(call: PracticeAtWork) -> None:
