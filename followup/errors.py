@@ -15,10 +15,6 @@ class FollowupError(Exception):
         self.message = message
         self.path = path
 
-    def as_dict(self) -> dict[str, str]:
-        """The ``{code, path, message}`` object of the command line."""
-        return {"code": self.code, "path": self.path, "message": self.message}
-
 
 class InvalidInput(FollowupError):
     """Given data cannot be used; nothing was changed."""

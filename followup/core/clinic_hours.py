@@ -59,11 +59,6 @@ class ClinicHours:
             step = next(day for day in _days_after(step) if self.opens(day))
         return step
 
-    def at_noon(self, on: date) -> datetime:
-        """Midday of an open date, or its closing time if that is earlier (UTC)."""
-        last = max(end for _, end in self.spans[on.weekday()])
-        return self._instant(on, min(time(12), last))
-
     def closing(self, on: date) -> datetime:
         """Closing time of an open date (UTC)."""
         return self._instant(on, max(end for _, end in self.spans[on.weekday()]))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, time
 from enum import StrEnum
 
 from followup.core.precaution import Precaution, WithoutOrthosis
@@ -107,19 +106,6 @@ class WearingCase:
     wears_two: bool
     one_handed: bool
     shin_bears_pressure: bool
-
-
-@dataclass(frozen=True, slots=True)
-class WearingGoalFacts:
-    """The prescription: full wear in minutes a day, local day window, end of ranges, protocol, date of delivery."""
-
-    full_wear_minutes: int
-    window_start: time
-    window_end: time
-    range_end: str
-    protocol_id: str
-    delivered_on: date
-    zone: str
 
 
 def suitability_notes(case: WearingCase) -> tuple[str, ...]:

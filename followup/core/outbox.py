@@ -12,7 +12,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from enum import StrEnum
 
 from followup.core.message import DueMessage
@@ -77,11 +77,6 @@ def message_key(message: DueMessage, orthosis_id: int, revision: int) -> str:
     return f"{orthosis_id}:{who.contact_id}:{message.plan_on}:{message.kind}:{message.slot}:{who.channel}:{revision}"
 
 
-def slot_key(orthosis_id: int, contact_id: int, plan_on: object, slot: str) -> str:
-    """What may reach a contact only once, whatever the revision: the slot of a plan day."""
-    return f"{orthosis_id}:{contact_id}:{plan_on}:{slot}"
-
-
 def message_id(key: str, secret: bytes, domain: str) -> str:
     """The Message-ID of a key: always the same one, so that a second copy is recognised as a copy (RFC 5322 3.6.4)."""
     return f"<{hmac.new(secret, key.encode(), hashlib.sha256).hexdigest()[:32]}@{domain}>"
@@ -93,8 +88,3 @@ def backoff(attempt: int, key: str) -> timedelta:
     base = min(FIRST_BACKOFF * float(2**doublings), LONGEST_BACKOFF)
     share = int(hashlib.sha256(f"{key}:{attempt}".encode()).hexdigest()[:4], 16) / 0xFFFF
     return base * (1 + share / 5)
-
-
-def lease_has_run_out(lease_until: datetime, now: datetime) -> bool:
-    """True when whoever held the message must be presumed gone."""
-    return lease_until <= now

@@ -31,7 +31,6 @@ from followup.storage import orthoses, outbox, people, plans
 
 AHEAD_DAYS = 14
 TOO_LATE_TO_BEGIN = time(17)
-TIME_TO_GET_HOME = timedelta(hours=1)
 TYPES: Mapping[type[EventData], EventType] = {
     SkinCheck: EventType.SKIN_CHECK,
     TriageOutcome: EventType.TRIAGE_RESULT,

@@ -82,10 +82,9 @@ def _tell_family(
     deadline: datetime,
     now: datetime,
 ) -> None:
-    by = deadline if deadline > now else None
     care = CARE.get(result.urgency, "")
     kind, stays_on = MessageKind.OFF_UNTIL_WE_SPEAK, result.instruction is WearInstruction.LEAVE_ON_AS_ORDERED
-    queue_change(connection, practice, orthosis_id, kind, str(event_id), now, by=by, care=care, leave_on=stays_on)
+    queue_change(connection, practice, orthosis_id, kind, str(event_id), now, by=deadline, care=care, leave_on=stays_on)
 
 
 def open_or_join(

@@ -71,7 +71,8 @@ def queue_change(
     """Plan a message about a plan that changes from the local date `on`, to everyone on duty.
 
     Earlier ones not sent yet are taken back. A day already issued stays as it is, so but for a stop the first later
-    one is told of; beyond tomorrow that day's own message tells it. `by` is when a clinician rings.
+    one is told of; beyond tomorrow that day's own message tells it. `by` is when a clinician rings, left out once it
+    is past. `care` says first that other care cannot wait; `leave_on`, that a stop means "leave it on as ordered".
     """
     record = load_plan(connection, practice, orthosis_id)
     if record.started_at is None:
@@ -159,7 +160,7 @@ def _put(
     key = message_key(message, orthosis_id, revision)
     link = page_address(practice, link_for(connection, practice, who.contact_id, orthosis_id, now))
     side = orthoses.sides_where_two(connection, [orthosis_id]).get(orthosis_id, "")
-    deadline = _said(by, now, ZoneInfo(who.zone), who.language) if by else ""
+    deadline = _said(by, now, ZoneInfo(who.zone), who.language) if by and by > now else ""
     outbox.add_message(
         connection,
         {

@@ -48,7 +48,6 @@ class Today:
     leave_on: bool
     protective: bool
     cannot_stand: bool
-    look_by_touch: bool
     callback_due_at: datetime | None
     urgency: Urgency | None
     resumes: WearDay | None
@@ -81,7 +80,6 @@ def see_today(practice: Practice, link: CaregiverLink, now: datetime) -> Today:
         leave_on=WearInstruction.LEAVE_ON_AS_ORDERED in {asked, today.instruction if today else None},
         protective=Precaution.PROTECTIVE in record.precautions,
         cannot_stand=record.without.cannot_stand_alone,
-        look_by_touch=any(each.value == "reduced_sensation" for each in record.precautions),
         callback_due_at=waiting["due_at"] if waiting else None,
         urgency=Urgency(waiting["urgency"]) if waiting else None,
         resumes=next((day for day in days if off and day.on > record.on(now) and day.periods), None),

@@ -8,7 +8,6 @@ from datetime import date, datetime, timedelta
 from followup.core.delivery_check import DeliveryCheck, what_blocks
 from followup.core.wear_day import WearDay
 from followup.services.follow_plan import load_plan
-from followup.services.links import link_for
 from followup.services.practice import Practice
 from followup.services.see_today import DayView, day_view
 from followup.services.tell_story import StoryLine, WearerFacts, facts_of_wearer, story_of
@@ -87,11 +86,3 @@ def see_wearer(practice: Practice, orthosis_id: int, now: datetime) -> WearerVie
             record.started_at,
             record.orthosis["zone"],
         )
-
-
-def page_links(practice: Practice, orthosis_id: int, now: datetime) -> tuple[tuple[str, str], ...]:
-    """The name and the private page token of every contact of an orthosis, for staff to hand over."""
-    with practice.store.write() as connection:
-        record = load_plan(connection, practice, orthosis_id)
-        contacts = facts_of_wearer(connection, record).contacts
-        return tuple((each.name, link_for(connection, practice, each.id, orthosis_id, now)) for each in contacts)

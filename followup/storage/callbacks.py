@@ -59,12 +59,6 @@ def open_callbacks(connection: Connection, limit: int = 500) -> list[Mapping[str
     return [dict(row) for row in connection.execute(query).mappings()]
 
 
-def count_closed(connection: Connection, since: datetime) -> int:
-    """How many callbacks were closed since then."""
-    query = select(func.count()).where(callback.c.state == "closed", callback.c.closed_at >= since)
-    return connection.execute(query).scalar_one()
-
-
 def count_states(connection: Connection) -> dict[str, int]:
     """How many callbacks stand in each state."""
     query = select(callback.c.state, func.count()).group_by(callback.c.state)

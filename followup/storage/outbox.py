@@ -153,12 +153,6 @@ def count_states(connection: Connection) -> dict[str, int]:
     return {row[0]: row[1] for row in connection.execute(query)}
 
 
-def next_due(connection: Connection) -> datetime | None:
-    """When the next planned message may leave."""
-    query = select(func.min(outbox.c.not_before_at)).where(outbox.c.state == OutboxState.PLANNED)
-    return connection.execute(query).scalar()
-
-
 def withdraw_of_contact(connection: Connection, contact_id: int, at: datetime) -> int:
     """Take back everything not sent yet to a contact who wants no messages; how many."""
     mine = (outbox.c.contact_id == contact_id) & outbox.c.state.in_(UNSENT)

@@ -81,3 +81,12 @@ def test_a_night_of_wear_is_earned_by_the_look_next_morning(clinic: Clinic) -> N
     with clinic.practice.store.read() as connection:
         days = load_plan(connection, clinic.practice, 1).days(clinic.now)
     assert [each.target_minutes for each in days[:4]] == [30, 60, 60, 120]
+
+
+def test_no_message_promises_a_call_at_a_time_that_is_past(clinic: Clinic) -> None:
+    clinic.start()
+    clinic.report(1, {**clinic.practice.replies[1], "top_edge_digs": True})
+    clinic.run_until("2026-03-04 12:00")
+    clinic.report(1, {"mark_minutes": 50})
+    clinic.tick()
+    assert "A clinician rings you. If you need us sooner" in clinic.sent()[-1]
