@@ -8,10 +8,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from followup.clinical.load_protocols import find_protocol
-from followup.core.plan_event import PlanEvent, parse_event
+from followup.core.plan_event import PlanEvent
+from followup.core.plan_event_json import parse_event
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_plan import Assume, WearDay, replay
-from followup.core.wear_protocol import RangeEnd, WearingGoal
+from followup.core.wearing_goal import RangeEnd, WearingGoal
 
 DELIVERED_ON = date(2026, 3, 2)
 

@@ -13,12 +13,14 @@ import click
 
 from followup.cli.json_input import each_key_once
 from followup.clinical.load_protocols import find_protocol, load_protocols
-from followup.core.plan_event import PlanEvent, parse_event
+from followup.core.plan_event import PlanEvent
+from followup.core.plan_event_json import parse_event
 from followup.core.plan_reason import day_sentence
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_day import issue_instant
 from followup.core.wear_plan import Assume, WearDay, replay
-from followup.core.wear_protocol import RangeEnd, WearingGoal, WearProtocol
+from followup.core.wear_protocol import WearProtocol
+from followup.core.wearing_goal import RangeEnd, WearingGoal
 from followup.errors import InvalidInput, UnknownId
 
 SCHEMA = "followup.plan/1"

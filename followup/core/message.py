@@ -9,8 +9,9 @@ from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from followup.core.plan_course import FULL_WEAR_CHECKS, FULL_WEAR_CHECKS_WATCHED, WATCHED
+from followup.core.plan_course import FULL_WEAR_CHECKS, FULL_WEAR_CHECKS_WATCHED
 from followup.core.plan_reason import day_sentence
+from followup.core.plan_terms import WATCHED
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.sentences import clock_time, duration
 from followup.core.urgency import WearInstruction

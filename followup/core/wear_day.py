@@ -8,7 +8,8 @@ from enum import StrEnum
 
 from followup.core.plan_reason import Reason
 from followup.core.urgency import WearInstruction
-from followup.core.wear_protocol import LookKind, WearingGoal
+from followup.core.wear_protocol import LookKind
+from followup.core.wearing_goal import WearingGoal
 
 ISSUED_LOCAL = time(6, 0)
 BEFORE_THE_NIGHT = timedelta(hours=2)
@@ -32,6 +33,8 @@ class PlanState(StrEnum):
     OFF = "off"
     FULL_WEAR = "full_wear"
     LEAVE_ON = "leave_on"
+    AWAY = "away"
+    ENDED = "ended"
 
 
 class Basis(StrEnum):

@@ -10,9 +10,10 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
-from followup.core.plan_course import Course, Decision, PlanTerms
+from followup.core.plan_course import Course, Decision
 from followup.core.plan_event import PlanEvent, PlanInstruction, SkinCheck, TriageOutcome
 from followup.core.plan_reason import Lead, Reason, ReasonCode
+from followup.core.plan_terms import PlanTerms
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.skin_check import CLEAR, Judgement, judge
 from followup.core.wear_day import (
@@ -26,7 +27,8 @@ from followup.core.wear_day import (
     lay_out,
     looks_after,
 )
-from followup.core.wear_protocol import WearingGoal, WearProtocol
+from followup.core.wear_protocol import WearProtocol
+from followup.core.wearing_goal import WearingGoal
 
 __all__ = [
     "Assume",

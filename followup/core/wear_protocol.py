@@ -1,16 +1,16 @@
-"""A published wear schedule as data, and the wearing goal it is used with."""
+"""A published wear schedule as data."""
 
 from __future__ import annotations
 
 import hashlib
 import json
 from dataclasses import asdict, dataclass
-from datetime import date, time
+from datetime import date
 from enum import StrEnum
 from functools import cached_property
-from zoneinfo import ZoneInfo
 
 from followup.core.precaution import Precaution
+from followup.core.wearing_goal import RangeEnd, WearingGoal
 
 LONGEST_MARK_LIMIT_WITH_CARE = 30
 
@@ -20,28 +20,6 @@ class LookKind(StrEnum):
 
     REMOVAL = "removal"
     AFTER_LIMIT = "after_limit"
-
-
-class RangeEnd(StrEnum):
-    """Which end of a published range the plan aims at."""
-
-    LOW = "low"
-    HIGH = "high"
-
-
-@dataclass(frozen=True, slots=True)
-class WearingGoal:
-    """What was prescribed: minutes of full wear a day and the part of the local day in which they fall.
-
-    A window whose end is not after its start crosses midnight; equal times mean the whole day. The defaults are common
-    practice: most published schedules do not say what "all day" is in hours.
-    """
-
-    zone: ZoneInfo
-    full_wear_minutes: int = 480
-    window_start: time = time(7, 30)
-    window_end: time = time(21, 30)
-    range_end: RangeEnd = RangeEnd.LOW
 
 
 @dataclass(frozen=True, slots=True)

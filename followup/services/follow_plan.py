@@ -11,31 +11,19 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection
 
 from followup.core.message import PlanForMessages
-from followup.core.plan_event import (
-    EventData,
-    EventType,
-    PlanEvent,
-    PlanInstruction,
-    SkinCheck,
-    TriageOutcome,
-    event_as_json,
-    parse_event,
-)
+from followup.core.plan_event import EventData, PlanEvent, SkinCheck
+from followup.core.plan_event_json import data_as_json, event_type, parse_event
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_day import WearDay, goal_from, issue_instant
 from followup.core.wear_plan import PlanProjection, replay, state_of
-from followup.core.wear_protocol import RangeEnd, WearingGoal, WearProtocol, mark_limit
+from followup.core.wear_protocol import WearProtocol, mark_limit
+from followup.core.wearing_goal import RangeEnd, WearingGoal
 from followup.errors import UnknownId
 from followup.services.practice import Practice
 from followup.storage import orthoses, outbox, people, plans
 
 AHEAD_DAYS = 14
 TOO_LATE_TO_BEGIN = time(17)
-TYPES: Mapping[type[EventData], EventType] = {
-    SkinCheck: EventType.SKIN_CHECK,
-    TriageOutcome: EventType.TRIAGE_RESULT,
-    PlanInstruction: EventType.PLAN_INSTRUCTION,
-}
 
 
 @dataclass(frozen=True)
@@ -156,10 +144,7 @@ def record_event(
 ) -> int:
     """Append an event, take back messages it makes untrue, and bring the projection up to date; the event's id."""
     orthoses.hold(connection, orthosis_id)
-    raw = event_as_json(PlanEvent("new", TYPES[type(data)], occurred_at, now, data))
-    body = raw["data"]
-    assert isinstance(body, dict)
-    event_id = plans.add_event(connection, orthosis_id, TYPES[type(data)], body, occurred_at, now)
+    event_id = plans.add_event(connection, orthosis_id, event_type(data), data_as_json(data), occurred_at, now)
     outbox.withdraw_unsent(connection, orthosis_id, now)
     project(connection, load_plan(connection, practice, orthosis_id), now, next_due_at=now, changed=True)
     return event_id

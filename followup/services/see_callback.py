@@ -11,10 +11,11 @@ from sqlalchemy import Connection
 
 from followup.core.finding_words import say_finding
 from followup.core.plan_event import PlanAction, PlanEvent, PlanInstruction
+from followup.core.plan_event_json import event_type
 from followup.core.urgency import Urgency
 from followup.core.wear_day import WearDay
 from followup.errors import UnknownId
-from followup.services.follow_plan import TYPES, PlanRecord, load_plan
+from followup.services.follow_plan import PlanRecord, load_plan
 from followup.services.practice import Practice
 from followup.services.see_today import DayView, day_view
 from followup.services.tell_story import (
@@ -129,7 +130,7 @@ def previews(record: PlanRecord, now: datetime) -> dict[PlanAction, tuple[WearDa
 def _preview(record: PlanRecord, action: PlanAction, now: datetime) -> tuple[WearDay, ...]:
     tomorrow = record.on(now) + timedelta(days=1)
     told = PlanInstruction(action, tomorrow, None, "preview")
-    event = PlanEvent("preview", TYPES[PlanInstruction], now, now, told)
+    event = PlanEvent("preview", event_type(told), now, now, told)
     days = record.with_event(event).days(now, ahead=SHOWN_DAYS)
     return tuple(day for day in days if day.on >= tomorrow)
 

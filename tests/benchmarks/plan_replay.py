@@ -18,7 +18,8 @@ from followup.clinical.load_protocols import load_protocols
 from followup.core.plan_event import CheckResult, EventType, PlanEvent, SkinCheck
 from followup.core.precaution import WithoutOrthosis
 from followup.core.wear_plan import WearDay, replay
-from followup.core.wear_protocol import WearingGoal, WearProtocol
+from followup.core.wear_protocol import WearProtocol
+from followup.core.wearing_goal import WearingGoal
 
 ZONE = ZoneInfo("America/New_York")
 DELIVERED_ON = date(2026, 2, 16)  # the clocks change within the plan

@@ -25,7 +25,7 @@ from followup.core.message import (
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_day import PlanState
 from followup.core.wear_plan import replay
-from followup.core.wear_protocol import WearingGoal
+from followup.core.wearing_goal import WearingGoal
 from tests.builders import day, local
 
 LONDON = "Europe/London"

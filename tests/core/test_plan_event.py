@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from followup.core.plan_event import event_as_json, parse_event
+from followup.core.plan_event_json import event_as_json, parse_event
 from followup.errors import InvalidInput
 
 CHECK = {"plan_on": "2026-03-02", "result": "clear"}

@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from followup.core.wear_day import WearPeriod, issue_instant, lay_out, local_instant, looks_after
-from followup.core.wear_protocol import LookKind, WearingGoal
+from followup.core.wear_protocol import LookKind
+from followup.core.wearing_goal import WearingGoal
 
 ZONES = ("Europe/Madrid", "America/New_York", "Australia/Lord_Howe", "Africa/Cairo", "Asia/Kathmandu", "UTC")
 MONDAY = date(2026, 3, 2)

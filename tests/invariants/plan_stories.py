@@ -80,14 +80,14 @@ class Plans:
         return self.modules[id]
 
     def replay(self, story: Story, as_of: datetime | None = None) -> tuple[Any, ...]:
-        wear_protocol, precaution = self.module("core.wear_protocol"), self.module("core.precaution")
+        wearing_goal, precaution = self.module("core.wearing_goal"), self.module("core.precaution")
         return self.module("core.wear_plan").replay(
             self.protocol(story.protocol),
-            wear_protocol.WearingGoal(ZoneInfo(story.zone), story.full_wear, *story.window, story.end),
+            wearing_goal.WearingGoal(ZoneInfo(story.zone), story.full_wear, *story.window, story.end),
             frozenset(map(precaution.Precaution, story.precautions)),
             precaution.WithoutOrthosis(story.without),
             story.delivered_on,
-            [self.module("core.plan_event").parse_event(each) for each in story.events],
+            [self.module("core.plan_event_json").parse_event(each) for each in story.events],
             as_of or story.end_at,
             story.days,
         )
