@@ -20,7 +20,7 @@ from followup.app import MailComposer, make_practice
 from followup.channels.mail_gateway import Gateways
 from followup.channels.recording import RecordingTransport
 from followup.core.channel import Inbox
-from followup.core.delivery import COLUMNS, parse_delivery
+from followup.core.delivery import COLUMNS, OPTIONAL_COLUMNS, parse_delivery
 from followup.core.delivery_check import CheckAnswer, DeliveryCheck, Outcome
 from followup.core.precaution import Precaution
 from followup.services.advance import tick
@@ -120,7 +120,8 @@ BRANKA |= {"without_orthosis": "must_not_stand", "contact1_name": "Ivo Oost", "c
 def as_csv(*rows: Mapping[str, str]) -> str:
     """The CSV file that holds these rows."""
     file = io.StringIO()
-    writer = csv.DictWriter(file, COLUMNS)
+    extra = [name for name in OPTIONAL_COLUMNS if any(name in row for row in rows)]
+    writer = csv.DictWriter(file, [*COLUMNS, *extra])
     writer.writeheader()
     writer.writerows(rows)
     return file.getvalue()

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 from email_validator import EmailNotValidError, validate_email
 
 from followup.core.contact import LANGUAGES, Channel, Relation
+from followup.core.fixed_points import read_fixed_points
 from followup.core.orthosis import (
     Fastening,
     Footplate,
@@ -25,6 +26,7 @@ from followup.core.orthosis import (
     WalkingAid,
 )
 from followup.core.precaution import Precaution, WithoutOrthosis
+from followup.core.wearing_goal import Activity, FixedPoint
 
 ORTHOSIS_COLUMNS: Mapping[str, type[StrEnum]] = {
     "side": Side,
@@ -66,6 +68,9 @@ COLUMNS = (
     *PLAN_COLUMNS,
     *(f"{contact}_{name}" for contact in CONTACTS for name in CONTACT_FIELDS),
 )
+OPTIONAL_COLUMNS = ("fixed_points", "activity", "checker", "replaces")
+"""A file may leave these out: nothing fixes the day, mostly on their feet, whoever is on duty looks, none replaced."""
+NO_POINTS: tuple[FixedPoint, ...] = ()
 EARLIEST, LATEST = date(1990, 1, 1), date(2199, 12, 31)
 _YES_NO = {"yes": True, "no": False}
 _PHONE = re.compile(r"^\+?[0-9 ()./-]{5,24}$")
@@ -101,7 +106,11 @@ class DeliveryContact:
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
-    """Everything recorded when an orthosis is handed over. `precautions` holds those recorded either way."""
+    """Everything recorded when an orthosis is handed over. `precautions` holds those recorded either way.
+
+    `checker` is who looks at the skin where that is not the contact on duty; `replaces` the identifier of an earlier
+    orthosis. Whether it is `protective` is said of each orthosis by itself.
+    """
 
     wearer_reference: str
     wearer_name: str
@@ -128,6 +137,11 @@ class Delivery:
     zone: str
     delivered_on: date
     contacts: tuple[DeliveryContact, ...]
+    protective: bool = False
+    fixed_points: tuple[FixedPoint, ...] = ()
+    activity: str = Activity.MOSTLY_ON_FEET
+    checker: str = ""
+    replaces: str = ""
 
 
 class _Row:
@@ -168,6 +182,11 @@ def parse_delivery(cells: Mapping[str, str], protocol_ids: frozenset[str]) -> De
         "zone": row.read("zone", _zone, "UTC"),
         "delivered_on": row.read("delivered_on", _date, date.min),
         "contacts": tuple(filter(None, (_contact(row, prefix) for prefix in CONTACTS))),
+        "protective": row.read("protective", _yes_no, False),
+        "fixed_points": row.read("fixed_points", read_fixed_points, NO_POINTS),
+        "activity": row.read("activity", _or_else(Activity.MOSTLY_ON_FEET, _one_of(Activity)), ""),
+        "checker": row.read("checker", _or_else("", _words), ""),
+        "replaces": row.read("replaces", _or_else("", _words), ""),
     }
     _check_contacts(row, values["contacts"])
     if row.faults:
@@ -181,9 +200,7 @@ def _precautions(row: _Row) -> dict[str, bool]:
     absent = row.read("precautions_absent", _precaution_list, nothing)
     for twice in sorted(set(present) & set(absent)):
         row.faults.append(("precautions_absent", f"{twice} is also in precautions_present; name it once"))
-    found = {**dict.fromkeys(present, True), **dict.fromkeys(absent, False)}
-    found[Precaution.PROTECTIVE] = row.read("protective", _yes_no, False)
-    return found
+    return {**dict.fromkeys(present, True), **dict.fromkeys(absent, False)}
 
 
 def _contact(row: _Row, prefix: str) -> DeliveryContact | None:
@@ -222,6 +239,11 @@ def _words(text: str) -> str:
     if len(text) > 60:
         raise ValueError("is longer than 60 characters; shorten it")
     return text
+
+
+def _or_else(nothing: str, reader: Callable[[str], str]) -> Callable[[str], str]:
+    """A reader of a cell that may be empty, which then means `nothing`."""
+    return lambda text: reader(text) if text else str(nothing)
 
 
 def _one_of(kind: type[_Each]) -> Callable[[str], str]:

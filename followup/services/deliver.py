@@ -14,13 +14,17 @@ from typing import Any
 from sqlalchemy import Connection
 
 from followup.core.delivery import COLUMNS, Delivery, DeliveryFaults, parse_delivery
+from followup.core.plan_event_json import fixed_points_as_json
 from followup.core.precaution import Precaution
+from followup.core.wearing_goal import Activity
 from followup.errors import InvalidInput
 from followup.services.practice import Practice
 from followup.storage import orthoses, outbox, people
 from followup.storage.audit import write_entry
 
 SURPLUS = "after the last column"
+NEWER: Mapping[str, object] = {"fixed_points": (), "activity": Activity.MOSTLY_ON_FEET, "checker": "", "replaces": ""}
+"""What files did not say from the beginning, with what it means that they do not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +87,7 @@ def take_delivery(practice: Practice, delivery: Delivery, by: str, now: datetime
         if known and known["row_digest"] == digest:
             return known["id"], "unchanged"
         _check_known(connection, delivery, known)
+        _check_replaced(connection, delivery)
         wearer_id = _put_people(connection, delivery, now)
         _drop_contacts(connection, delivery, wearer_id, now)
         values = {**_orthosis_values(delivery), "wearer_id": wearer_id, "row_digest": digest, "recorded_at": now}
@@ -114,6 +119,20 @@ def _check_known(connection: Connection, delivery: Delivery, known: Mapping[str,
         _check_unchanged(connection, delivery, wearer)
 
 
+def _check_replaced(connection: Connection, delivery: Delivery) -> None:
+    """`DeliveryFaults` where what this orthosis replaces is not an earlier one of the same wearer."""
+    if not delivery.replaces:
+        return
+    earlier = orthoses.by_identifier(connection, delivery.replaces)
+    wearer = people.wearer_called(connection, delivery.wearer_reference)
+    if delivery.replaces == delivery.identifier or earlier is None:
+        message = f"{delivery.replaces!r} is no orthosis we know; write the identifier of the earlier one, or nothing"
+        raise DeliveryFaults([("replaces", message)])
+    if wearer is None or earlier["wearer_id"] != wearer["id"] or earlier["side"] != delivery.side:
+        message = f"{delivery.replaces!r} is not on the same leg of this wearer; write that identifier, or nothing"
+        raise DeliveryFaults([("replaces", message)])
+
+
 def _check_unchanged(connection: Connection, delivery: Delivery, wearer: Mapping[str, Any]) -> None:
     """What another plan of this wearer is made of stays: days issued would change, and what protects could be lost."""
     named = ("wearer_name", "walking_aid", "without_orthosis", "one_handed", "shin_bears_pressure")
@@ -121,7 +140,7 @@ def _check_unchanged(connection: Connection, delivery: Delivery, wearer: Mapping
     recorded = people.precautions_of(connection, wearer["id"])
     for name, present in delivery.precautions.items():
         if recorded.get(name, False) != present:
-            changed.append(name if name == Precaution.PROTECTIVE else "precautions_present")
+            changed.append("precautions_present")
     if changed:
         message = f"is recorded otherwise for {delivery.wearer_reference!r}, who has a plan already; write the same"
         raise DeliveryFaults([(column, message) for column in dict.fromkeys(changed)])
@@ -173,14 +192,25 @@ def _orthosis_values(delivery: Delivery) -> dict[str, Any]:
         "range_end",
         "zone",
         "delivered_on",
+        "protective",
+        "activity",
+        "checker",
     )
     values = {name: getattr(delivery, name) for name in names}
     return {
         **values,
+        "replaces": delivery.replaces or None,
+        "fixed_points": fixed_points_as_json(delivery.fixed_points),
         "window_start": f"{delivery.window_start:%H:%M}",
         "window_end": f"{delivery.window_end:%H:%M}",
     }
 
 
 def _digest(delivery: Delivery) -> str:
-    return hashlib.sha256(json.dumps(asdict(delivery), sort_keys=True, default=str).encode()).hexdigest()
+    """The same for a row that says no more than it did before columns were added."""
+    said = asdict(delivery)
+    said["precautions"] = {**said["precautions"], Precaution.PROTECTIVE.value: said.pop("protective")}
+    said = {name: value for name, value in said.items() if name not in NEWER or value != NEWER[name]}
+    if delivery.fixed_points:
+        said["fixed_points"] = fixed_points_as_json(delivery.fixed_points)
+    return hashlib.sha256(json.dumps(said, sort_keys=True, default=str).encode()).hexdigest()

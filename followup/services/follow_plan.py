@@ -12,12 +12,12 @@ from sqlalchemy import Connection
 
 from followup.core.message import PlanForMessages
 from followup.core.plan_event import EventData, PlanEvent, SkinCheck
-from followup.core.plan_event_json import data_as_json, event_type, parse_event
+from followup.core.plan_event_json import data_as_json, event_type, fixed_points_from_json, parse_event
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_day import WearDay, goal_from, issue_instant
 from followup.core.wear_plan import PlanProjection, replay, state_of
 from followup.core.wear_protocol import WearProtocol, mark_limit
-from followup.core.wearing_goal import RangeEnd, WearingGoal
+from followup.core.wearing_goal import Activity, RangeEnd, WearingGoal
 from followup.errors import UnknownId
 from followup.services.practice import Practice
 from followup.storage import orthoses, outbox, people, plans
@@ -127,11 +127,13 @@ def load_plan(connection: Connection, practice: Practice, orthosis_id: int) -> P
         time.fromisoformat(orthosis["window_start"]),
         time.fromisoformat(orthosis["window_end"]),
         RangeEnd(orthosis["range_end"]),
+        fixed_points_from_json(orthosis["fixed_points"]),
+        Activity(orthosis["activity"]),
     )
     return PlanRecord(
         orthosis,
         wearer,
-        people.precautions_of(connection, wearer["id"]),
+        {**people.precautions_of(connection, wearer["id"]), Precaution.PROTECTIVE.value: orthosis["protective"]},
         practice.protocol(orthosis["protocol_id"]),
         goal,
         WithoutOrthosis(wearer["without_orthosis"]),

@@ -97,8 +97,8 @@ def _begin_sqlite(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
 
 
-def migrate(store: Store) -> None:
-    """Bring the tables to the newest shape; safe to run again, and by several processes at once."""
+def migrate(store: Store, revision: str = "head") -> None:
+    """Bring the tables to the newest shape, or to that revision; safe to run again, and by several at once."""
     config = _alembic_config()
     migrating = create_engine(store.engine.url, poolclass=NullPool)
     if migrating.dialect.name == "sqlite":
@@ -109,7 +109,7 @@ def migrate(store: Store) -> None:
             if migrating.dialect.name == "postgresql":
                 connection.execute(select(func.pg_advisory_xact_lock(MIGRATION_LOCK)))
             config.attributes["connection"] = connection
-            command.upgrade(config, "head")
+            command.upgrade(config, revision)
     except SQLAlchemyError as error:
         raise FollowupError("database", f"The database cannot be opened or migrated: {error}") from error
     finally:

@@ -22,6 +22,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    false,
     text,
 )
 from sqlalchemy.engine import Dialect
@@ -168,6 +169,14 @@ orthosis = Table(
     Column("recorded_at", Instant, nullable=False),
     Column("row_digest", String(64), nullable=False),
     Column("started_at", Instant),
+    Column("protective", Boolean, nullable=False, server_default=false()),
+    Column("replaces", String(60)),
+    Column("fixed_points", JSON, nullable=False, server_default="[]"),
+    Column("activity", String(20), nullable=False, server_default="mostly_on_feet"),
+    Column("checker", Text, nullable=False, server_default=""),
+    Column("checks_from_at", Instant),
+    Column("ended_at", Instant),
+    Column("ended_why", String(20)),
 )
 
 delivery_check = Table(  # append-only; the newest row of a check holds
@@ -216,6 +225,7 @@ wear_plan = Table(  # projection: rebuilt from plan_event
     Column("stopped", Boolean, nullable=False),
     Column("revision", Integer, nullable=False),
     Column("silence_heard_on", Date),
+    Column("table_end_heard", String(64)),
     Column("next_due_at", Instant, nullable=False, index=True),
 )
 

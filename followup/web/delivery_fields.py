@@ -7,13 +7,18 @@ from dataclasses import dataclass
 
 from followup.core.contact import LANGUAGES, Channel, Relation
 from followup.core.delivery import ORTHOSIS_COLUMNS
+from followup.core.fixed_points import EXAMPLE
 from followup.core.orthosis import WalkingAid
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_protocol import WearProtocol
+from followup.core.wearing_goal import Activity
 from followup.web.forms import Choice, Fault, Form
 from followup.web.staff_words import PRECAUTIONS, WITHOUT, upper_first
 
 ZONE_HINT = "Continent and city, such as Europe/Lisbon."
+POINTS_HINT = f"Leave it empty, or write such as {EXAMPLE}."
+CHECKER_HINT = "Only where it is not the one on duty below."
+ACTIVITIES = {"mostly_on_feet": "Mostly standing or walking", "on_and_off": "Walking on and off"}
 CHOSEN = {"select", "radios"}
 TIME_ZONES = {"zone", "contact1_zone", "contact2_zone"}
 YES_NO = (Choice("yes", "Yes"), Choice("no", "No"))
@@ -85,10 +90,7 @@ def _careful() -> FieldGroup:
     return FieldGroup(
         "careful",
         "To be careful about",
-        (
-            FormField("precautions_present", "Known either way", "precautions", listed),
-            FormField("protective", f"{PRECAUTIONS[Precaution.PROTECTIVE]}", "radios", YES_NO),
-        ),
+        (FormField("precautions_present", "Known either way", "precautions", listed),),
         "Leave open what nobody has asked. An open one counts as present where a danger sign is judged.",
     )
 
@@ -96,7 +98,9 @@ def _careful() -> FieldGroup:
 def _orthosis() -> FieldGroup:
     built = tuple(FormField(name, LABELS[name], "select", choices_of(kind)) for name, kind in ORTHOSIS_COLUMNS.items())
     marked = (FormField("identifier", "Identifier"), FormField("lot", "Lot"))
-    return FieldGroup("orthosis", "The orthosis", (*built, *marked))
+    protective = FormField("protective", PRECAUTIONS[Precaution.PROTECTIVE], "radios", YES_NO)
+    replaces = FormField("replaces", "In place of", hint="The identifier of the earlier one, if it replaces one.")
+    return FieldGroup("orthosis", "The orthosis", (*built, protective, *marked, replaces))
 
 
 def _plan(protocols: Mapping[str, WearProtocol]) -> FieldGroup:
@@ -109,6 +113,9 @@ def _plan(protocols: Mapping[str, WearProtocol]) -> FieldGroup:
             FormField("protocol", "Wear protocol", "select", listed),
             FormField("full_wear_minutes", "Full wear, in minutes a day", hint="8 hours are 480.", short=True),
             FormField("window", "Part of the day", hint="Write two times such as 07:30-21:30.", short=True),
+            FormField("fixed_points", "Fixed points of the day", hint=POINTS_HINT),
+            FormField("activity", "Wears it", "select", choices_of(Activity, ACTIVITIES)),
+            FormField("checker", "Who looks at the skin", hint=CHECKER_HINT),
             FormField("range_end", "Where the protocol gives a range, aim at", "radios", ends),
             FormField("zone", "Time zone of the wearer", hint=ZONE_HINT),
             FormField("delivered_on", "Handed over on", "date", short=True),

@@ -74,7 +74,31 @@ def test_a_precaution_not_named_is_not_recorded() -> None:
 
 
 def test_protective_is_recorded_either_way() -> None:
-    assert parse(protective="yes").precautions["protective"] is True
+    assert [parse(protective=said).protective for said in ("yes", "no")] == [True, False]
+
+
+def test_a_file_without_the_newer_columns_is_read_as_before() -> None:
+    delivery = parse()
+    assert (delivery.fixed_points, delivery.activity, delivery.checker, delivery.replaces) == (
+        (),
+        "mostly_on_feet",
+        "",
+        "",
+    )
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "advice"),
+    [
+        ("fixed_points", "school 08:30-15:00", "write such as school on Mon-Fri"),
+        ("fixed_points", "nap off 23:00-01:00", "write two points"),
+        ("activity", "sits", "write one of mostly_on_feet, on_and_off"),
+        ("checker", "x" * 61, "shorten it"),
+        ("replaces", "x" * 61, "shorten it"),
+    ],
+)
+def test_a_bad_newer_column_says_what_to_write(column: str, value: str, advice: str) -> None:
+    assert advice in faults({**ALDO, column: value})[column]
 
 
 @pytest.mark.parametrize("column", ["contact1_name", "wearer_name", "zone"])

@@ -115,7 +115,7 @@ def test_a_second_orthosis_is_taken_in_beside_a_running_plan(clinic: Clinic) -> 
 
 @pytest.mark.parametrize(
     ("column", "value"),
-    [("protective", "yes"), ("without_orthosis", "with_help"), ("wearer_name", "Bea Oost")],
+    [("walking_aid", "cane"), ("without_orthosis", "with_help"), ("wearer_name", "Bea Oost")],
 )
 def test_a_second_orthosis_cannot_change_what_a_running_plan_is_made_of(
     clinic: Clinic, column: str, value: str
@@ -127,10 +127,41 @@ def test_a_second_orthosis_cannot_change_what_a_running_plan_is_made_of(
 
 
 @pytest.mark.parametrize("first", [Clinic.start, Clinic.deliver])
-def test_what_protects_is_not_lost_by_a_second_orthosis(clinic: Clinic, first: Callable[..., int]) -> None:
+def test_of_two_orthoses_each_says_by_itself_whether_it_protects(clinic: Clinic, first: Callable[..., int]) -> None:
     first(clinic, BRANKA)
-    second = {**BRANKA, "identifier": "Q-8", "side": "right", "protective": "no"}
-    assert columns(take(clinic, as_csv(second))) == ["protective"]
+    assert take(clinic, as_csv({**BRANKA, "identifier": "Q-8", "side": "right", "protective": "no"})).new == 1
+    assert [each["protective"] for each in clinic.rows(orthosis.select())] == [True, False]
+
+
+def test_what_the_newer_columns_say_is_kept(clinic: Clinic) -> None:
+    newer = {"fixed_points": "school on Mon-Fri 08:30-15:00", "activity": "on_and_off", "checker": "the school nurse"}
+    take(clinic, as_csv({**ALDO, **newer}))
+    (row,) = clinic.rows(orthosis.select())
+    assert (row["fixed_points"][0]["name"], row["activity"], row["checker"]) == (
+        "school",
+        "on_and_off",
+        "the school nurse",
+    )
+
+
+def test_a_file_taken_in_before_the_newer_columns_is_still_the_same_file(clinic: Clinic) -> None:
+    taken_then = "bc211b0151c92a6f2f202fd858bc15a075725e6ac3dc2341a1280221e2b8c1d5"
+    clinic.start()
+    assert [each["row_digest"] for each in clinic.rows(orthosis.select())] == [taken_then]
+
+
+REPLACEMENT = {**ALDO, "identifier": "Q-9", "replaces": "Q-1"}
+
+
+def test_an_orthosis_may_replace_an_earlier_one(clinic: Clinic) -> None:
+    assert take(clinic, as_csv({**ALDO, "replaces": ""}, REPLACEMENT)).new == 2
+    assert [each["replaces"] for each in clinic.rows(orthosis.select())] == [None, "Q-1"]
+
+
+@pytest.mark.parametrize("changed", [{"replaces": "Q-0"}, {"replaces": "Q-9"}, {"side": "right"}])
+def test_what_is_replaced_must_be_an_earlier_one_on_the_same_leg(clinic: Clinic, changed: dict[str, str]) -> None:
+    clinic.deliver()
+    assert columns(take(clinic, as_csv({**REPLACEMENT, **changed}))) == ["replaces"]
 
 
 def test_a_new_precaution_does_not_change_a_running_plan_unseen(clinic: Clinic) -> None:

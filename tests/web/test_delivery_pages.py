@@ -79,7 +79,7 @@ def test_an_open_precaution_stays_unknown(rooms: PracticeAtWork) -> None:
     rooms.send("/deliveries/new", **as_form(precautions_present="", precautions_absent=""))
     with rooms.practice.store.read() as connection:
         rows = connection.exec_driver_sql("select precaution from precaution").scalars().all()
-    assert rows == ["protective"]
+    assert rows == []
 
 
 def test_a_plan_starts_when_everything_was_looked_at(rooms: PracticeAtWork) -> None:
