@@ -53,7 +53,7 @@ class PrecautionRow(BaseModel):
 def load_precautions(on: date | None = None) -> tuple[Tightening, ...]:
     """The rules of caution as they stood on `on`, the newest without a date; before the first, the first ones."""
     sources = load_sources()
-    return tuple(_rule(row, sources) for row in in_force(read_rows(CLINICAL / FILE, sources), on))
+    return tuple(_rule(row, sources.get(row.source, {})) for row in in_force(read_rows(CLINICAL / FILE, sources), on))
 
 
 @cache
