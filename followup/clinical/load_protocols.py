@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import date
 from importlib.resources.abc import Traversable
 from itertools import pairwise
 from typing import Any
 
+from followup.clinical.load_precautions import load_precautions
 from followup.clinical.load_sources import CLINICAL, load_sources
 from followup.core.wear_protocol import LadderStep, LookKind, WearProtocol
 from followup.errors import InvalidInput, UnknownId
@@ -36,7 +38,8 @@ def load_protocols(on: date | None = None) -> Mapping[str, WearProtocol]:
     for protocol in sorted(protocol_versions(), key=lambda each: (each.id, each.effective_on)):
         if protocol.id not in chosen or on is None or protocol.effective_on <= on:
             chosen[protocol.id] = protocol
-    return chosen
+    rules = load_precautions(on)
+    return {id: replace(protocol, tightening=rules) for id, protocol in chosen.items()}
 
 
 def find_protocol(id: str, on: date | None = None) -> WearProtocol:

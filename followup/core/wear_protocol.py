@@ -10,16 +10,19 @@ from enum import StrEnum
 from functools import cached_property
 
 from followup.core.precaution import Precaution
+from followup.core.step_shape import WearStep
+from followup.core.tightening import Tightening
 from followup.core.wearing_goal import RangeEnd, WearingGoal
 
 LONGEST_MARK_LIMIT_WITH_CARE = 30
 
 
 class LookKind(StrEnum):
-    """When the skin is looked at: as the orthosis comes off, and again once the mark limit has passed."""
+    """When the skin is looked at: as the orthosis comes off, again once the mark limit has passed, and while it is on."""
 
     REMOVAL = "removal"
     AFTER_LIMIT = "after_limit"
+    WHILE_ON = "while_on"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +55,11 @@ class WearProtocol:
     add_low_minutes: int
     add_high_minutes: int
     looks: tuple[LookKind, ...] = (LookKind.REMOVAL, LookKind.AFTER_LIMIT)
+    written_for: frozenset[Precaution] = frozenset()
+    tightening: tuple[Tightening, ...] = ()
+
+    def __hash__(self) -> int:
+        return hash(self.digest)
 
     @cached_property
     def named_steps(self) -> tuple[tuple[int, int], ...]:
@@ -61,7 +69,16 @@ class WearProtocol:
     @cached_property
     def digest(self) -> str:
         """A SHA-256 over every field: two protocols with the same digest give the same plans."""
-        return hashlib.sha256(json.dumps(asdict(self), sort_keys=True, default=str).encode()).hexdigest()
+        return hashlib.sha256(json.dumps(asdict(self), sort_keys=True, default=_plain).encode()).hexdigest()
+
+    def steps(self, goal: WearingGoal) -> tuple[WearStep, ...]:
+        """The whole ladder for this goal; the last step is full wear."""
+        top = self.steps_to(goal.full_wear_minutes, goal.range_end)
+        return tuple(WearStep(*self.step_range(step, goal.full_wear_minutes)) for step in range(1, top + 1))
+
+    def own_steps(self, goal: WearingGoal) -> int:
+        """How many of the steps the program may reach by itself."""
+        return self.steps_to(goal.full_wear_minutes, goal.range_end)
 
     def step_range(self, step: int, full_wear_minutes: int) -> tuple[int, int]:
         """The published (low, high) minutes of wear step `step` (from 1), never above full wear."""
@@ -82,6 +99,10 @@ class WearProtocol:
         while self.step_range(step, full_wear_minutes)[which] < full_wear_minutes:
             step += 1
         return step
+
+
+def _plain(value: object) -> object:
+    return sorted(value) if isinstance(value, frozenset) else str(value)
 
 
 def mark_limit(protocol: WearProtocol, precautions: frozenset[Precaution]) -> int:
