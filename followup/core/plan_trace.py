@@ -1,0 +1,18 @@
+"""What a replay took in for each day, kept on request so that a plan can be explained."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from followup.core.plan_event import PlanEvent
+from followup.core.skin_check import Judgement
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """An event as it was taken in before the day `issuing_on` was issued; a check comes with its `judgement`."""
+
+    event: PlanEvent
+    issuing_on: date
+    judgement: Judgement | None = None
