@@ -1,27 +1,36 @@
-"""One day of a wear plan in local time: its wearing periods, its skin checks, and the instant it is issued."""
+"""One day of a wear plan in local time: its wearing periods, its skin checks, and the instant it is issued.
+
+A local time that does not exist moves forward by the length of the gap, one that happens twice is its first happening
+(both as RFC 5545, section 3.3.5, reads local times), and minutes are elapsed minutes. A date that the zone skips
+altogether has no periods.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
+from functools import lru_cache
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
+from followup.core.day_layout import lay_minutes
+from followup.core.day_window import DayWindow, build_window, plain_window
 from followup.core.plan_reason import Reason
+from followup.core.step_shape import WearStep
 from followup.core.urgency import WearInstruction
 from followup.core.wear_protocol import LookKind
 from followup.core.wearing_goal import WearingGoal
 
 ISSUED_LOCAL = time(6, 0)
 BEFORE_THE_NIGHT = timedelta(hours=2)
-FIRST_STARTS_LOCAL = time(9, 0)
-SECOND_STARTS_LOCAL = time(15, 0)
-LAST_REMOVAL_LOCAL = time(18, 0)
-LAST_LOOK_LOCAL = time(18, 30)
-LONGEST_SINGLE_PERIOD = 60
-USUAL_BREAK = 60
 TO_GET_READY = timedelta(minutes=15)
 """Between the handing over and the first period; common practice, no source."""
 HALF_HOUR = timedelta(minutes=30)
+ONE_MINUTE = timedelta(minutes=1)
+ONE_DAY = timedelta(days=1)
+SOME_MIDNIGHT = datetime(2001, 1, 1, tzinfo=UTC)
 
 
 class PlanState(StrEnum):
@@ -44,8 +53,7 @@ class Basis(StrEnum):
     PROJECTED = "projected"
 
 
-@dataclass(frozen=True, slots=True)
-class WearPeriod:
+class WearPeriod(NamedTuple):
     """On and off at aware UTC instants; `minutes` are elapsed minutes between them."""
 
     on_at: datetime
@@ -53,16 +61,14 @@ class WearPeriod:
     minutes: int
 
 
-@dataclass(frozen=True, slots=True)
-class SkinCheckTime:
+class SkinCheckTime(NamedTuple):
     """When to look at the skin (aware UTC)."""
 
     at: datetime
     kind: LookKind
 
 
-@dataclass(frozen=True, slots=True)
-class WearDay:
+class WearDay(NamedTuple):
     """A plan day as it was or will be issued at `issued_at`; later reports never change it.
 
     `target_minutes` is the sum of `periods`. `stopped_at` is set when a stop was recorded after the day was issued: no
@@ -84,7 +90,7 @@ class WearDay:
     at_full_wear: bool = False
     silent_days: int = 0
     stopped_since: date | None = None
-    stopped_at: datetime | None = field(default=None)
+    stopped_at: datetime | None = None
 
     @property
     def open_periods(self) -> tuple[WearPeriod, ...]:
@@ -92,49 +98,146 @@ class WearDay:
         return tuple(each for each in self.periods if self.stopped_at is None or each.on_at < self.stopped_at)
 
 
-def local_instant(on: date, at: time, goal: WearingGoal) -> datetime:
-    """The instant of a local time, aware UTC.
+class LocalDay(NamedTuple):
+    """A date in a zone: when its plan is issued, and the instant of its midnight.
 
-    A time that does not exist moves forward by the length of the gap, one that happens twice is its first happening
-    (both as RFC 5545, section 3.3.5, reads local times).
+    `midnight` is None where the clock changes on that date or the next: each local time must then be looked up.
     """
+
+    on: date
+    issued_at: datetime
+    midnight: datetime | None
+
+
+class DayTimes(NamedTuple):
+    """Periods and looks of a day as time after its midnight, for every date on which the clock does not change."""
+
+    target_minutes: int
+    periods: tuple[tuple[timedelta, timedelta, int], ...]
+    looks: tuple[tuple[timedelta, LookKind], ...]
+
+    def after(self, midnight: datetime) -> tuple[tuple[WearPeriod, ...], tuple[SkinCheckTime, ...]]:
+        """The periods and looks of the date that begins at `midnight`."""
+        return (
+            tuple([WearPeriod(midnight + on, midnight + off, minutes) for on, off, minutes in self.periods]),
+            tuple([SkinCheckTime(midnight + at, kind) for at, kind in self.looks]),
+        )
+
+
+def local_instant(on: date, at: time, goal: WearingGoal) -> datetime:
+    """The instant of a local time, aware UTC."""
     return datetime.combine(on, at, goal.zone).astimezone(UTC)
 
 
-def issue_instant(on: date, goal: WearingGoal) -> datetime:
+def issue_instant(on: date, goal: WearingGoal, after: datetime | None = None) -> datetime:
     """When the day's plan is fixed: 06:00 local (common practice), or the window's start where that is earlier.
 
-    A window that crosses midnight is fixed two hours before it opens, so that the look in the morning counts.
+    A window that crosses midnight is fixed two hours before it opens, so that the look in the morning counts. Always
+    later than `after`, the issue of the day before, whatever zone that was in.
     """
-    if goal.window_end < goal.window_start:
-        return local_instant(on, goal.window_start, goal) - BEFORE_THE_NIGHT
-    return local_instant(on, min(ISSUED_LOCAL, goal.window_start), goal)
+    at, earlier = _issue_time(goal)
+    issued_at = local_instant(on, at, goal) - earlier
+    return issued_at if after is None or issued_at > after else after + ONE_MINUTE
 
 
-def lay_out(on: date, target_minutes: int, mark_limit_minutes: int, goal: WearingGoal) -> tuple[WearPeriod, ...]:
-    """The wearing periods of a day, never overlapping, inside the window, together never more than the target.
+def local_days(first_on: date, count: int, goal: WearingGoal) -> list[LocalDay]:
+    """So many dates from `first_on` on, with one look at the zone for each."""
+    at, earlier = _issue_time(goal)
+    issued_after = timedelta(hours=at.hour, minutes=at.minute) - earlier
+    first = datetime(first_on.year, first_on.month, first_on.day)  # noqa: DTZ001 (a date of whatever zone)
+    offsets = [goal.zone.utcoffset(first + ONE_DAY * number) for number in range(count + 2)]
+    days: list[LocalDay] = []
+    midnight_by_utc = first.replace(tzinfo=UTC)
+    for number in range(count):
+        offset = offsets[number]
+        on = first_on + ONE_DAY * number
+        if offset is not None and offset == offsets[number + 1] == offsets[number + 2]:
+            midnight = midnight_by_utc - offset
+            days.append(LocalDay(on, midnight + issued_after, midnight))
+        else:
+            days.append(LocalDay(on, issue_instant(on, goal), None))
+        midnight_by_utc += ONE_DAY
+    return days
 
-    Up to an hour is one period, more is two equal ones with a break of at least the mark limit, of an hour where it
-    fits (common practice). They begin at 09:00 and 15:00 and are pulled earlier so that the last removal is by 18:00.
-    What the window cannot hold is left out.
+
+@lru_cache(maxsize=4096)
+def day_times(
+    step: WearStep,
+    wanted_minutes: int,
+    break_minutes: int,
+    goal: WearingGoal,
+    looks: tuple[LookKind, ...],
+    every_minutes: int | None = None,
+    weekday: int = 0,
+) -> DayTimes:
+    """What `lay_out` and `looks_after` say of any date without a clock change; `weekday` matters for fixed points."""
+    window = plain_window(goal, weekday)
+    opens_at = datetime.combine(SOME_MIDNIGHT, goal.window_start, UTC)
+    periods = _place(lay_minutes(step, wanted_minutes, break_minutes, window), opens_at)
+    awake_until = opens_at + timedelta(minutes=window.room)
+    checks = looks_after(periods, break_minutes, looks, every_minutes, awake_until)
+    return DayTimes(
+        sum(each.minutes for each in periods),
+        tuple((each.on_at - SOME_MIDNIGHT, each.off_at - SOME_MIDNIGHT, each.minutes) for each in periods),
+        tuple((each.at - SOME_MIDNIGHT, each.kind) for each in checks),
+    )
+
+
+def lay_out(
+    on: date,
+    step: WearStep,
+    wanted_minutes: int,
+    break_minutes: int,
+    goal: WearingGoal,
+    not_before: datetime | None = None,
+) -> tuple[WearPeriod, ...]:
+    """The wearing periods of a date, never overlapping, together never more than `wanted_minutes`.
+
+    They lie in the window; nights, and what is worn all the time, reach into the next day and belong to the one on
+    which they begin. Breaks last `break_minutes` or more. No period begins before `not_before`: the last removal and
+    its break, the handing over. What does not fit is left out. Where they lie: `day_layout` and `day_search`.
     """
-    start_at = local_instant(on, goal.window_start, goal)
-    room = _window_minutes(on, start_at, goal)
-    lengths, pause = _divide(target_minutes, mark_limit_minutes, room)
-    if not lengths:
-        return ()
-    starts = _starts(on, start_at, room, lengths, pause, mark_limit_minutes, goal)
-    return tuple(_period(start_at, start, length) for start, length in zip(starts, lengths, strict=True))
+    opens_at, window = _window_on(on, goal)
+    earliest = None if not_before is None else -int((opens_at - not_before).total_seconds() // 60)
+    return _place(lay_minutes(step, wanted_minutes, break_minutes, window, earliest), opens_at)
+
+
+def looks_after(
+    periods: Sequence[WearPeriod],
+    mark_limit_minutes: int,
+    kinds: tuple[LookKind, ...],
+    every_minutes: int | None = None,
+    awake_until: datetime | None = None,
+) -> tuple[SkinCheckTime, ...]:
+    """The skin checks of a day in order: at each removal, again once the mark limit has passed, and while it is worn.
+
+    With `every_minutes` the skin is also looked at that often while it is on, up to `awake_until`.
+    """
+    waits = {LookKind.REMOVAL: timedelta(0), LookKind.AFTER_LIMIT: timedelta(minutes=mark_limit_minutes)}
+    found = [SkinCheckTime(each.off_at + waits[kind], kind) for each in periods for kind in kinds if kind in waits]
+    for each in periods if every_minutes else ():
+        while_on = (each.on_at + timedelta(minutes=passed) for passed in range(0, each.minutes, every_minutes or 1))
+        found += [
+            SkinCheckTime(at, LookKind.WHILE_ON)
+            for at in while_on
+            if at > each.on_at and (awake_until is None or at <= awake_until)
+        ]
+    return tuple(sorted(found, key=lambda look: look.at))
+
+
+def ready_at(begins_at: datetime, zone: ZoneInfo) -> datetime:
+    """The first half hour by the local clock that is a quarter of an hour or more after the handing over."""
+    ready = begins_at.astimezone(zone) + TO_GET_READY
+    past_the_hour = timedelta(minutes=ready.minute, seconds=ready.second, microseconds=ready.microsecond)
+    return ready + (-past_the_hour) % HALF_HOUR
 
 
 def goal_from(goal: WearingGoal, on: date, begins_at: datetime) -> WearingGoal | None:
-    """The goal of the first day `on`, its window opening at the first half hour a quarter of an hour after `begins_at`.
+    """The goal of the first day `on`, its window opening when the wearer is ready (`ready_at`).
 
     None where the window has closed by then.
     """
-    ready = begins_at.astimezone(goal.zone) + TO_GET_READY
-    past_the_hour = timedelta(minutes=ready.minute, seconds=ready.second, microseconds=ready.microsecond)
-    opens = ready + (-past_the_hour) % HALF_HOUR
+    opens = ready_at(begins_at, goal.zone)
     if opens.date() > on:
         return None
     if opens.date() < on or opens.time() <= goal.window_start:
@@ -144,62 +247,27 @@ def goal_from(goal: WearingGoal, on: date, begins_at: datetime) -> WearingGoal |
     return replace(goal, window_start=opens.time())
 
 
-def looks_after(
-    periods: tuple[WearPeriod, ...], mark_limit_minutes: int, kinds: tuple[LookKind, ...]
-) -> tuple[SkinCheckTime, ...]:
-    """The skin checks of a day: at each removal, and again once the mark limit has passed."""
-    waits = {LookKind.REMOVAL: timedelta(0), LookKind.AFTER_LIMIT: timedelta(minutes=mark_limit_minutes)}
-    return tuple(SkinCheckTime(each.off_at + waits[kind], kind) for each in periods for kind in kinds)
+def _issue_time(goal: WearingGoal) -> tuple[time, timedelta]:
+    if goal.window_end < goal.window_start:
+        return goal.window_start, BEFORE_THE_NIGHT
+    return min(ISSUED_LOCAL, goal.window_start), timedelta(0)
 
 
-def _window_minutes(on: date, start_at: datetime, goal: WearingGoal) -> int:
-    ends_on = on if goal.window_start < goal.window_end else on + timedelta(days=1)
-    return max(0, _minutes_between(start_at, local_instant(ends_on, goal.window_end, goal)))
+@lru_cache(maxsize=4096)
+def _window_on(on: date, goal: WearingGoal) -> tuple[datetime, DayWindow]:
+    """When the window of a date opens, and what it holds in elapsed minutes."""
+    opens_at = local_instant(on, goal.window_start, goal)
+
+    def minute(days: int, at: time) -> int:
+        return int((local_instant(on + ONE_DAY * days, at, goal) - opens_at).total_seconds() // 60)
+
+    window = build_window(goal, on.weekday(), minute)
+    skipped = minute(0, time()) == minute(1, time())
+    return opens_at, window._replace(room=0) if skipped else window
 
 
-def _divide(target: int, limit: int, room: int) -> tuple[tuple[int, ...], int]:
-    """Lengths of the periods and the break between them, cut to what the window holds."""
-    if target <= 0 or room <= 0:
-        return (), 0
-    if target <= LONGEST_SINGLE_PERIOD or room - limit <= LONGEST_SINGLE_PERIOD:
-        return (min(target, room, LONGEST_SINGLE_PERIOD),), 0
-    pause = max(limit, USUAL_BREAK)
-    if target + pause > room:
-        pause = limit
-    fits = min(target, room - pause)
-    return (fits - fits // 2, fits // 2), pause
-
-
-def _starts(
-    on: date,
-    start_at: datetime,
-    room: int,
-    lengths: tuple[int, ...],
-    pause: int,
-    limit: int,
-    goal: WearingGoal,
-) -> tuple[int, ...]:
-    """Minutes from the window's start at which each period begins."""
-
-    def wanted(at: time, otherwise: int) -> int:
-        minutes = _minutes_between(start_at, local_instant(on, at, goal))
-        return minutes if 0 <= minutes < room else otherwise
-
-    needed = sum(lengths) + pause
-    removed_by = min(wanted(LAST_REMOVAL_LOCAL, room), wanted(LAST_LOOK_LOCAL, room + limit) - limit)
-    latest = min(room, max(removed_by, needed))
-    first = wanted(FIRST_STARTS_LOCAL, 0)
-    if len(lengths) == 1:
-        return (min(first, latest - lengths[0]),)
-    after_first = lengths[0] + pause
-    second = min(max(wanted(SECOND_STARTS_LOCAL, 0), first + after_first), latest - lengths[1])
-    return min(first, second - after_first), second
-
-
-def _period(start_at: datetime, start: int, minutes: int) -> WearPeriod:
-    on_at = start_at + timedelta(minutes=start)
-    return WearPeriod(on_at, on_at + timedelta(minutes=minutes), minutes)
-
-
-def _minutes_between(earlier: datetime, later: datetime) -> int:
-    return int((later - earlier).total_seconds() // 60)
+def _place(periods: Sequence[tuple[int, int]], opens_at: datetime) -> tuple[WearPeriod, ...]:
+    return tuple(
+        WearPeriod(opens_at + timedelta(minutes=start), opens_at + timedelta(minutes=end), end - start)
+        for start, end in periods
+    )

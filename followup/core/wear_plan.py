@@ -176,7 +176,7 @@ class _Walk:
 
     def _stop_current_day(self, at: datetime) -> None:
         if self.days and self.days[-1].target_minutes and self.days[-1].stopped_at is None:
-            self.days[-1] = replace(self.days[-1], stopped_at=at)
+            self.days[-1] = self.days[-1]._replace(stopped_at=at)
 
     def _judgements(self, issued_at: datetime) -> list[Judgement]:
         """The checks of the last day issued; those still to come by `issued_at` are assumed."""
@@ -198,7 +198,7 @@ def _make_day(
     off = decision.state is PlanState.OFF
     wanted = 0 if off else terms.target(decision.step)
     goal = goal_from(terms.goal, on, begins_at) if begins_at and last is None else terms.goal
-    periods = lay_out(on, wanted, limit, goal) if goal else ()
+    periods = lay_out(on, terms.ladder[decision.step - 1], wanted, limit, goal) if goal else ()
     target = sum(each.minutes for each in periods)
     return WearDay(
         day=last.day + 1 if last else 1,
