@@ -90,8 +90,8 @@ def _read(raw: Any, name: str, sources: Mapping[str, object]) -> PrecautionRow:
         row = PrecautionRow.model_validate(raw)
     except ValidationError as error:
         fault = error.errors()[0]
-        key = ".".join(map(str, fault["loc"]))
-        raise _wrong(f"{fault['msg']}.", f"{name}: {id}.{key}".rstrip(".")) from error
+        key = ".".join(filter(None, (id, *map(str, fault["loc"]))))
+        raise _wrong(f"{fault['msg']}.", f"{name}: {key}" if key else name) from error
     if row.source and row.source not in sources:
         raise _wrong("Write the key of a row in the sources.", f"{name}: {id}.source")
     return row
