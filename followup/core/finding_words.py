@@ -77,6 +77,7 @@ _BY_NUMBER = {
     "pain": ("it hurts, {} of 10", "how much it hurts is not known"),
     "silent_days": ("no look at the skin was reported for {} days", ""),
     "repeat_place": ("a mark at the same place {} times before within 48 hours", ""),
+    "days_worn_too_little": ("worn less than 80 % of the time on {} of the last seven days", ""),
     "hot_days": ("the foot was hotter than the other for {} days running", "whether the foot is hotter is not known"),
 }
 
