@@ -8,15 +8,13 @@ from __future__ import annotations
 from functools import lru_cache
 from itertools import product
 
-from followup.core.day_search import SHORTEST_PERIOD, Space, divide, fit_around
+from followup.core.day_search import GRID, SHORTEST_PERIOD, USUAL_BREAK, Space, divide, fit_around
 from followup.core.day_window import DAY_MINUTES, DayWindow, Stretch, plain_window
 from followup.core.step_shape import StepShape, WearStep
 from followup.core.wearing_goal import WearingGoal
 
 LONGEST_SINGLE_PERIOD = 60
-USUAL_BREAK = 60
 SHORTEST_NIGHT = 60
-GRID = 5
 
 
 @lru_cache(maxsize=16384)
@@ -26,7 +24,7 @@ def lay_minutes(
     """The wearing periods of a day: apart by the break or more, together never more than `wanted`.
 
     None begins before `earliest`. What does not fit is left out. The night is laid only where the whole step is worn:
-    of less time it is the first to go, since nobody is awake to notice.
+    of less time it is the first to go, since nobody is awake to notice, and the day is then worn no longer for it.
     """
     shape, opens = step.shape, max(0, earliest or 0)
     if wanted <= 0 or window.room <= 0:
@@ -34,8 +32,9 @@ def lay_minutes(
     if shape.removals:
         return _worn_all_day(shape.removals, wanted, break_minutes, window, earliest and opens)
     pause = _pause(shape, break_minutes)
-    night = _night(pause, break_minutes, window) if shape.nights and wanted >= step.low_minutes else None
-    by_day = wanted - _usual_night(pause, window) if night else wanted
+    usual_night = _usual_night(pause, window) if shape.nights else 0
+    night = _night(pause, break_minutes, window) if 0 < usual_night <= wanted >= step.low_minutes else None
+    by_day = wanted - usual_night if night else min(wanted, max(wanted, step.low_minutes) - usual_night)
     day = _lay_by_day(shape, by_day, break_minutes, window.opening_at(opens))
     return _from(opens, day) + ((night,) if night and night[0] >= opens else ())
 
@@ -140,9 +139,8 @@ def _in_turn(on: Stretch, off: Stretch, wanted: int, space: Space) -> tuple[Stre
     laid: list[Stretch] = []
     left = wanted
     while left and (period := _next_stretch(laid[-1][1] + pause if laid else 0, length, space)):
-        start, end = period
-        laid.append((max(start, end - left), end))
-        left -= end - laid[-1][0]
+        laid.append(space.cut(period, max(0, period[1] - period[0] - left)))
+        left -= laid[-1][1] - laid[-1][0]
     return tuple(laid)
 
 
@@ -180,8 +178,9 @@ def _night(pause: int, break_minutes: int, window: DayWindow) -> Stretch | None:
 def _worn_all_day(
     removals: tuple[int, int], wanted: int, break_minutes: int, window: DayWindow, earliest: int | None
 ) -> tuple[Stretch, ...]:
-    """Worn from each removal to the next, the last of the next day included, so that only the breaks are without it.
+    """Worn from each removal to the next, up to the next day's first, so that only the breaks are without it.
 
+    Less time than that is worn by day only.
     The first removal is at the window's start, the last before its end, others spread between; each where somebody can
     look, if the family has said when. Without any such time it is not left off: the removals stay where they were. On
     the first day it is worn from `earliest` to the first removal.
@@ -189,21 +188,23 @@ def _worn_all_day(
     fewest, most = removals
     enough = (count for count in range(most, fewest, -1) if DAY_MINUTES - count * break_minutes >= wanted)
     count = next(enough, fewest)
-    gaps = _gaps(count, break_minutes, window)
-    tomorrow, _ = _gaps(count, break_minutes, window.opening_at(window.until_next))[0]
-    off = [gap for gap in gaps if gap[0] < window.until_next]
+    off = _gaps(count, break_minutes, window, window.until_next)
+    tomorrow, _ = _gaps(count, break_minutes, window.opening_at(window.until_next), DAY_MINUTES)[0]
     on_again = [after for _, after in off]
     taken_off = [*(before for before, _ in off[1:]), window.until_next + tomorrow]
     if earliest is not None:
         on_again, taken_off = [earliest, *on_again], [off[0][0], *taken_off]
     worn = [(max(start, earliest or 0), end) for start, end in zip(on_again, taken_off, strict=True)]
-    return _up_to(wanted, [each for each in worn if each[1] > each[0]], Space.of(window, break_minutes, taken_off[-1]))
+    worn = [each for each in worn if each[1] > each[0]]
+    if wanted < DAY_MINUTES - most * break_minutes:
+        worn = [each for each in worn if each[1] <= window.room]
+    return _up_to(wanted, worn, Space.of(window, break_minutes, window.room))
 
 
-def _gaps(count: int, break_minutes: int, window: DayWindow) -> list[Stretch]:
+def _gaps(count: int, break_minutes: int, window: DayWindow, until: int) -> list[Stretch]:
     """When it is off for the skin in the day that begins with the window; a time without it is one of these."""
-    space = Space.of(window, break_minutes, window.until_next)
-    off = [_taken_off_by(before, after, space) for before, after in window.off if before < window.until_next]
+    space = Space.of(window, break_minutes, until)
+    off = [_taken_off_by(before, after, space) for before, after in window.off if before < until]
     spread = _removals(count, break_minutes, window)
     for before, _ in off[: count - 1]:
         spread.remove(min(spread[1:], key=lambda minute: abs(minute - before)))
@@ -233,10 +234,10 @@ def _taken_off_by(before: int, after: int, space: Space) -> Stretch:
 def _up_to(wanted: int, worn: list[Stretch], space: Space) -> tuple[Stretch, ...]:
     """The first `wanted` minutes of what is worn; the last removal stays where it was if nobody could look earlier."""
     kept: list[Stretch] = []
+    left = wanted
     for start, end in worn:
-        left = wanted - sum(after - before for before, after in kept)
-        if left <= 0:
-            break
-        earlier = min(end, start + left)
-        kept.append((start, earlier) if space.may_end(earlier) else (max(start, end - left), end))
+        excess = max(0, end - start - left)
+        if end - start > excess:
+            kept.append(space.cut((start, end), excess))
+            left -= end - start - excess
     return tuple(kept)

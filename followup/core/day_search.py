@@ -2,7 +2,7 @@
 
 The same day always gets the same periods. In this order: as many equal periods as usual; more and shorter ones; as
 much of the time as fits, no period longer than a usual one. Among equals, most of the time the family wants it on is
-covered, then it lies nearest to the usual times, then earliest.
+covered, then breaks are an hour where that fits, then it lies nearest to the usual times, then earliest.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import NamedTuple
 from followup.core.day_window import DayWindow, Stretch
 
 GRID = 5
+USUAL_BREAK = 60
 SHORTEST_PERIOD = 15
 MOST_PERIODS = 6
 """As often as a family can put it on in a day; common practice, no source, as is the shortest period."""
@@ -58,9 +59,14 @@ class Space(NamedTuple):
         """The earliest start of a period that ends at `minute`."""
         return max((after for _, after in self.off if after < minute), default=0)
 
-    def covered(self, start: int, end: int) -> int:
-        """Minutes of a period in which the family wants it on."""
-        return sum(max(0, min(end, last) - max(start, first)) for first, last in self.on)
+    def covered(self, periods: Iterable[Stretch]) -> int:
+        """Minutes of these periods in which the family wants it on."""
+        return sum(max(0, min(end, last) - max(start, first)) for start, end in periods for first, last in self.on)
+
+    def cut(self, period: Stretch, excess: int) -> Stretch:
+        """The period without the excess: it ends earlier, or begins later where nobody could look at that hour."""
+        start, end = period
+        return (start, end - excess) if self.may_end(end - excess) else (start + excess, end)
 
     def grid(self, length: int = 0) -> list[int]:
         """The minutes at which a period of this length is tried to start: every five, and where it meets a point."""
@@ -88,13 +94,16 @@ def divide(minutes: int, count: int) -> tuple[int, ...]:
 
 def fit_around(wanted: int, usual: Sequence[Stretch], space: Space) -> tuple[Stretch, ...]:
     """The day's periods around its fixed points, where `usual` is their layout without them."""
+    breaks = (max(USUAL_BREAK, space.break_minutes), space.break_minutes)
     for count in range(len(usual), max(len(usual), MOST_PERIODS) + 1):
         lengths = divide(wanted, count)
         if count > len(usual) and lengths[-1] < SHORTEST_PERIOD:
             break
-        found = _lay_equal(lengths, _near(usual, count), space)
+        near = _near(usual, count)
+        both = [_lay_equal(lengths, near, space, pause) for pause in breaks]
+        found = [laid for laid in both if laid]
         if found:
-            return found
+            return max(found, key=space.covered)
     return _lay_most(wanted, divide(wanted, len(usual))[0], space)
 
 
@@ -106,19 +115,18 @@ def _near(usual: Sequence[Stretch], count: int) -> list[int]:
     return [first + (last - first) * number // (count - 1) for number in range(count)]
 
 
-def _lay_equal(lengths: Sequence[int], near: Sequence[int], space: Space) -> tuple[Stretch, ...]:
+def _lay_equal(lengths: Sequence[int], near: Sequence[int], space: Space, pause: int) -> tuple[Stretch, ...]:
     """Periods of these lengths at the best legal starts; nothing where there are none."""
     laid = [NOTHING_LAID]
     for length, usual in zip(lengths, near, strict=True):
         starts = [start for start in space.grid(length) if space.holds(start, start + length)]
-        laid = [_with(best, start, length, usual, space) for start, best in _best_by(starts, laid)]
+        laid = [_with(best, (start, start + length), usual, space, pause) for start, best in _best_by(starts, laid)]
     return _best(laid).periods if laid else ()
 
 
-def _with(best: _Laid, start: int, length: int, usual: int, space: Space) -> _Laid:
-    end = start + length
-    cost = best.cost + abs(start - usual) - COVERED_FIRST * space.covered(start, end)
-    return _Laid(end + space.break_minutes, cost, (*best.periods, (start, end)))
+def _with(best: _Laid, period: Stretch, usual: int, space: Space, pause: int) -> _Laid:
+    cost = best.cost + abs(period[0] - usual) - COVERED_FIRST * space.covered((period,))
+    return _Laid(period[1] + pause, cost, (*best.periods, period))
 
 
 def _lay_most(wanted: int, longest: int, space: Space) -> tuple[Stretch, ...]:
@@ -129,7 +137,7 @@ def _lay_most(wanted: int, longest: int, space: Space) -> tuple[Stretch, ...]:
         best = _best([best, *laid])
         if not laid or -best.cost >= wanted:
             break
-    return _shortened(best.periods, -best.cost - wanted)
+    return _shortened(best.periods, -best.cost - wanted, space)
 
 
 def _lay_longest(laid: list[_Laid], longest: int, space: Space) -> Iterator[_Laid]:
@@ -165,11 +173,11 @@ def _best(laid: Iterable[_Laid]) -> _Laid:
     return min(laid, key=lambda each: (each.cost, each.periods))
 
 
-def _shortened(periods: tuple[Stretch, ...], excess: int) -> tuple[Stretch, ...]:
-    """The same periods without the excess, begun later from the last one back."""
+def _shortened(periods: tuple[Stretch, ...], excess: int, space: Space) -> tuple[Stretch, ...]:
+    """The same periods without the excess, taken from the last one back."""
     kept: list[Stretch] = []
     for start, end in reversed(periods):
         cut = min(max(0, excess), end - start - 1)
         excess -= cut
-        kept.append((start + cut, end))
+        kept.append(space.cut((start, end), cut))
     return tuple(reversed(kept))
