@@ -11,7 +11,7 @@ from typing import Any
 from followup.channels.mail_gateway import Gateways, load_gateways
 from followup.channels.maildir import make_maildir
 from followup.channels.smtp import SmtpServer, SmtpTransport
-from followup.clinical.load_protocols import load_protocols
+from followup.clinical.load_protocols import load_protocol_history, load_protocols
 from followup.clinical.load_rules import load_places, load_replies, load_rule_set
 from followup.clock import system_clock
 from followup.core.channel import Inbox, Outgoing
@@ -104,6 +104,7 @@ def make_practice(settings: Settings, store: Store) -> Practice:
         store,
         load_rule_set(),
         load_protocols(),
+        load_protocol_history(),
         load_places(),
         load_replies(),
         facts,

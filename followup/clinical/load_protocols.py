@@ -10,7 +10,7 @@ from importlib.resources.abc import Traversable
 from itertools import pairwise
 from typing import Any
 
-from followup.clinical.load_precautions import load_precautions
+from followup.clinical.load_precautions import load_precautions, precaution_dates
 from followup.clinical.load_sources import CLINICAL, load_sources
 from followup.core.wear_protocol import LadderStep, LookKind, WearProtocol
 from followup.errors import InvalidInput, UnknownId
@@ -40,6 +40,12 @@ def load_protocols(on: date | None = None) -> Mapping[str, WearProtocol]:
             chosen[protocol.id] = protocol
     rules = load_precautions(on)
     return {id: replace(protocol, tightening=rules) for id, protocol in chosen.items()}
+
+
+def load_protocol_history() -> Mapping[date, Mapping[str, WearProtocol]]:
+    """What `load_protocols` gives from each date on which a protocol or a rule of caution took effect."""
+    dates = {each.effective_on for each in protocol_versions()} | set(precaution_dates())
+    return {on: load_protocols(on) for on in sorted(dates)}
 
 
 def find_protocol(id: str, on: date | None = None) -> WearProtocol:

@@ -11,8 +11,7 @@ from zoneinfo import ZoneInfo
 
 from followup.core.plan_course import FULL_WEAR_CHECKS, FULL_WEAR_CHECKS_WATCHED
 from followup.core.plan_reason import day_sentence
-from followup.core.plan_terms import WATCHED
-from followup.core.precaution import Precaution, WithoutOrthosis
+from followup.core.plan_terms import PlanTerms
 from followup.core.sentences import clock_time, duration
 from followup.core.urgency import WearInstruction
 from followup.core.wear_day import PlanState, WearDay
@@ -27,6 +26,7 @@ MOST_PROMPTS = 5
 CHECKS_AFTER_STOP_DAYS = 3
 FIRST_DAYS = 7
 MONDAY, THURSDAY = 0, 3
+NOTHING_ASKED = frozenset({PlanState.AWAY, PlanState.ENDED})
 
 
 class MessageKind(StrEnum):
@@ -41,8 +41,16 @@ class MessageKind(StrEnum):
     SHORTER_TIME = "shorter_time"
     OFF_UNTIL_WE_SPEAK = "off_until_we_speak"
     RESUME = "resume"
+    RESTS = "rests"
+    WAITS = "waits"
+    HOURS_CHANGED = "hours_changed"
+    PLAN_ENDED = "plan_ended"
     HELP = "help"
     STOPPED = "stopped"
+
+
+UNTIL_WE_SPEAK = frozenset({MessageKind.OFF_UNTIL_WE_SPEAK, MessageKind.WAITS, MessageKind.RESTS})
+"""What stays true until a clinician has spoken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +96,7 @@ class PlanForMessages:
 
     days: Sequence[WearDay]
     zone: str
-    limit_minutes: int
-    precautions: frozenset[Precaution]
-    without: WithoutOrthosis
+    terms: PlanTerms
     started_at: datetime
     looked_at: Mapping[date, datetime]
 
@@ -126,6 +132,8 @@ def _gets_times(plan: PlanForMessages, day: WearDay) -> bool:
 
 
 def _gets_question(plan: PlanForMessages, day: WearDay) -> bool:
+    if day.state in NOTHING_ASKED:
+        return False
     if day.state is PlanState.OFF:
         return 0 <= _days_off(plan.days, day) < CHECKS_AFTER_STOP_DAYS
     return _needs_looks(plan, day) or day.on.weekday() in {MONDAY, THURSDAY}
@@ -137,7 +145,7 @@ def _needs_looks(plan: PlanForMessages, day: WearDay) -> bool:
         return True
     before = [each for each in plan.days if each.state is PlanState.FULL_WEAR and each.on < day.on]
     looked_at = sum(1 for each in before if each.on in plan.looked_at)
-    return looked_at < (FULL_WEAR_CHECKS_WATCHED if plan.precautions & WATCHED else FULL_WEAR_CHECKS)
+    return looked_at < (FULL_WEAR_CHECKS_WATCHED if plan.terms.watched else FULL_WEAR_CHECKS)
 
 
 def _all_looked_at(plan: PlanForMessages, day: WearDay) -> bool:
@@ -147,14 +155,13 @@ def _all_looked_at(plan: PlanForMessages, day: WearDay) -> bool:
 
 
 def _days_off(days: Sequence[WearDay], day: WearDay) -> int:
-    worn = [each.on for each in days if each.on < day.on and each.state is not PlanState.OFF]
+    worn = [each.on for each in days if each.on < day.on and each.state not in {PlanState.OFF, *NOTHING_ASKED}]
     return (day.on - max(worn)).days - 1 if worn else CHECKS_AFTER_STOP_DAYS
 
 
 def _check_prompts(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> Iterator[DueMessage]:
     looks = [check.at for check in day.checks if check.kind is LookKind.AFTER_LIMIT]
-    every = bool(plan.precautions & WATCHED)
-    if every:
+    if plan.terms.watched:
         wanted = looks[:MOST_PROMPTS]
     else:
         wanted = looks[:1] if day.day <= FIRST_DAYS and len(looks) > 1 else []
@@ -234,10 +241,10 @@ def base_payload(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> d
         ],
         "checks": [_clock(check.at, plan.zone) for check in day.checks if check.kind is LookKind.AFTER_LIMIT],
         "reason": day_sentence(day.reasons, recipient.language),
-        "limit": plan.limit_minutes,
-        "cannot_stand": plan.without.cannot_stand_alone,
+        "limit": plan.terms.mark_limit_minutes,
+        "cannot_stand": plan.terms.cannot_stand_alone,
         "leave_on": day.instruction is WearInstruction.LEAVE_ON_AS_ORDERED,
-        "protective": Precaution.PROTECTIVE in plan.precautions,
+        "protective": plan.terms.protective,
     }
 
 

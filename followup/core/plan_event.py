@@ -131,12 +131,16 @@ class TriageOutcome:
 
 @dataclass(frozen=True, slots=True)
 class PlanInstruction:
-    """A clinician's instruction that holds from the local date `from_on`; `step` is read for ``resume`` only."""
+    """A clinician's instruction that holds from the local date `from_on`; `step` is read for ``resume`` only.
+
+    `why` is the reason where one was asked for: a start step.
+    """
 
     action: PlanAction
     from_on: date
     step: int | None = None
     by: str = ""
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -293,6 +293,7 @@ _DATA: Mapping[EventType, tuple[Callable[..., EventData], Mapping[str, Reader]]]
             "from_on": _day,
             "step": partial(_or_none, _step),
             "by": _optional_text,
+            "why": _optional_text,
         },
     ),
     EventType.CLINICIAN_DECISION: (

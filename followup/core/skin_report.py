@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from collections.abc import Mapping
+from datetime import date, datetime
 
+from followup.core.derived_findings import DERIVED
 from followup.core.finding import CANT_SAY, Answer
-from followup.core.plan_event import CheckResult, SkinCheck
+from followup.core.plan_event import CheckResult, Complaint, SkinCheck
 from followup.core.triage import Facts
 
-SAME_PLACE_WITHIN = timedelta(hours=48)
 BROKEN = ("skin_open", "blister", "black_skin")
 SORE = ("sore_or_broken", *BROKEN)
+ABOUT_SKIN = frozenset({"mark_minutes", "worn_minutes", "silent_days", *DERIVED, *SORE})
 DISCOMFORT_PAIN = 4
 """Pain of 4 to 6 of 10 is moderate (0 to 10 numeric rating); below it an early ache is expected."""
-
-
-@dataclass(frozen=True, slots=True)
-class EarlierMark:
-    """A mark reported before, with its place on the leg."""
-
-    at: datetime
-    place: str
 
 
 def found_mark(findings: Mapping[str, Answer]) -> bool:
@@ -36,12 +28,9 @@ def is_sore(findings: Mapping[str, Answer]) -> bool:
     return any(findings.get(name) is True for name in SORE)
 
 
-def repeats_at(place: str | None, earlier: Sequence[EarlierMark], at: datetime) -> int:
-    """How many marks were reported at the same place within the 48 hours before, this one not counted."""
-    return sum(1 for mark in earlier if mark.place == place and timedelta() < at - mark.at <= SAME_PLACE_WITHIN)
-
-
-def skin_check_of(facts: Facts, plan_on: date | None, at: datetime, by_touch: bool | None = None) -> SkinCheck | None:
+def skin_check_of(
+    facts: Facts, plan_on: date | None, at: datetime, by_touch: bool | None = None, place: str | None = None
+) -> SkinCheck | None:
     """The skin check a finished report stands for, or None if it says nothing about the skin."""
     findings = facts.findings
     if plan_on is None or not _speaks_of_skin(findings):
@@ -57,7 +46,25 @@ def skin_check_of(facts: Facts, plan_on: date | None, at: datetime, by_touch: bo
         discomfort=isinstance(pain, int) and pain >= DISCOMFORT_PAIN,
         looked_at=at,
         by_touch=by_touch,
+        place=_known(place) if found_mark(findings) else None,
     )
+
+
+def complaint_of(facts: Facts, best: Mapping[str, Answer], plan_on: date | None, place: str | None) -> Complaint | None:
+    """What a finished report complains of beside marks on the skin, or None; `best` is the best answer of each finding.
+
+    What nobody could say is no complaint; triage judges it all the same.
+    """
+    named = sorted(
+        id
+        for id, value in facts.findings.items()
+        if id in best and id not in ABOUT_SKIN and value not in (best[id], CANT_SAY)
+    )
+    return Complaint(plan_on, " ".join(named), _known(place)) if plan_on is not None and named else None
+
+
+def _known(place: str | None) -> str | None:
+    return None if place == CANT_SAY else place
 
 
 def _speaks_of_skin(findings: Mapping[str, Answer]) -> bool:

@@ -13,8 +13,10 @@ from followup.core.callback import Standing, opens_callback
 from followup.core.channel import Composer, Inbox, Transport
 from followup.core.finding_words import say_finding
 from followup.core.message import MessageKind
+from followup.core.sentences import duration
 from followup.core.triage import Facts, triage
-from followup.core.urgency import Urgency
+from followup.core.urgency import Urgency, WearInstruction
+from followup.services.end_plan import end_if_due
 from followup.services.follow_plan import PlanRecord, load_plan, project
 from followup.services.follow_up import open_or_join
 from followup.services.practice import Practice
@@ -27,6 +29,7 @@ from followup.storage import callbacks, orthoses, plans
 IN_HAND = timedelta(minutes=5)
 """How long a worker may take over one plan before another tries it."""
 BATCH = 500
+TABLE_ENDS = "table_ends"
 
 
 def tick(
@@ -85,21 +88,38 @@ def _move_if_due(practice: Practice, orthosis_id: int, now: datetime) -> bool:
         orthoses.hold(connection, orthosis_id)
         if not plans.claim_plan(connection, orthosis_id, now, now + IN_HAND):
             return False
-        move_plan(connection, practice, load_plan(connection, practice, orthosis_id), now)
+        move_plan(connection, practice, load_plan(connection, practice, orthosis_id, now), now)
         return True
 
 
 def move_plan(connection: Connection, practice: Practice, record: PlanRecord, now: datetime) -> None:
-    """Bring one plan to `now`."""
+    """Bring one plan to `now`, or to its end."""
+    if end_if_due(connection, practice, record, now):
+        return
     before = plans.projection(connection, record.orthosis_id)
-    found = project(connection, record, now, next_due_at=now + IN_HAND, changed=False)
+    found = project(connection, record, now, next_due_at=now + IN_HAND, changed=0)
     asked = _days_asked(record, now)
     heard_on = before["silence_heard_on"] if before else None
     if found.silent_days and asked and (heard_on is None or heard_on < asked[0]):
         _hear_silence(connection, practice, record, found.silent_days, now, off=found.stopped_since is not None)
         plans.change_projection(connection, record.orthosis_id, {"silence_heard_on": asked[1]})
+    _hear_table_end(connection, practice, record, now)
     look_again = queue_day(connection, practice, record, now)
     plans.change_projection(connection, record.orthosis_id, {"next_due_at": look_again})
+
+
+def _hear_table_end(connection: Connection, practice: Practice, record: PlanRecord, now: datetime) -> None:
+    """A published table that ends before full wear is for a clinician to go on from; asked once for each protocol."""
+    issued = [day for day in record.days(now, ahead=0) if day.issued_at <= now]
+    ends = bool(issued) and any(reason.code.value == TABLE_ENDS for reason in issued[-1].reasons)
+    known = plans.projection(connection, record.orthosis_id)
+    if not ends or (known is not None and known["table_end_heard"] == record.protocol.digest):
+        return
+    minutes = duration(issued[-1].target_minutes, "en")
+    reason = f"the published table ends at {minutes}: say how to go on"
+    urgency, instruction = Urgency.CLINICIAN_NEXT_DAY, WearInstruction.SAME_TIME_AGAIN
+    open_or_join(connection, practice, record.orthosis_id, urgency, instruction, reason, now)
+    plans.change_projection(connection, record.orthosis_id, {"table_end_heard": record.protocol.digest})
 
 
 def _days_asked(record: PlanRecord, now: datetime) -> tuple[date, date] | None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import Connection
 
+from followup.core.contact import Relation
 from followup.core.delivery_check import LABELS, NEEDS_RELEASE, CheckAnswer, DeliveryCheck, Outcome, what_blocks
+from followup.core.goal_in_force import waits_for_start
 from followup.core.orthosis import (
     Construction,
     Fastening,
@@ -24,13 +26,16 @@ from followup.core.orthosis import (
     suitability_notes,
 )
 from followup.errors import InvalidInput
+from followup.services.end_plan import end_replaced
 from followup.services.follow_plan import PlanRecord, load_plan, project
 from followup.services.practice import Practice
 from followup.services.queue_messages import queue_test
 from followup.services.sent_test import SentTest, TestStanding, see_sent_test
 from followup.services.sign_in import Role, Session
+from followup.services.start_step import ask_for_start_step
 from followup.storage import callbacks, orthoses, people
 from followup.storage.audit import write_entry
+from followup.storage.people import Contact
 
 NOT_ANSWERED = (
     "No answer to a test message of this orthosis has come. "
@@ -52,7 +57,10 @@ class CheckLine:
 
 @dataclass(frozen=True, slots=True)
 class ChecksView:
-    """The delivery checks of one orthosis, the notes that inform, and what keeps the plan from starting."""
+    """The delivery checks of one orthosis, the notes that inform, and what keeps the plan from starting.
+
+    `checker` is who looks at the skin. `again` is True where the checks are made again after a change of the orthosis.
+    """
 
     orthosis_id: int
     wearer_name: str
@@ -62,6 +70,14 @@ class ChecksView:
     blocked_by: tuple[DeliveryCheck, ...]
     started_at: datetime | None
     sent_test: SentTest
+    checker: str
+    needs_checker: bool
+    again: bool
+
+    @property
+    def lacks_checker(self) -> bool:
+        """True where somebody must be named who looks at the skin, and nobody is."""
+        return self.needs_checker and not self.checker
 
 
 def see_checks(practice: Practice, orthosis_id: int) -> ChecksView:
@@ -87,7 +103,28 @@ def see_checks(practice: Practice, orthosis_id: int) -> ChecksView:
         what_blocks(answers.values()),
         record.started_at,
         sent_test,
+        checker_of(record, everyone),
+        record.terms.needs_named_checker,
+        record.started_at is not None and waits_for_start(record.events) is not None,
     )
+
+
+def checker_of(record: PlanRecord, contacts: Sequence[Contact]) -> str:
+    """Who looks at the skin: whoever is named, else the contact on duty who is not the wearer; empty for nobody."""
+    named: str = record.orthosis["checker"]
+    return named or next((each.name for each in contacts if each.on_duty and each.relation != Relation.SELF), "")
+
+
+def name_checker(practice: Practice, orthosis_id: int, checker: str, staff_id: int, now: datetime) -> None:
+    """Write down who looks at the skin; a plan that waited for it alone begins."""
+    if not checker.strip() or len(checker.strip()) > 60:
+        raise InvalidInput("no_checker", "Write who looks at the skin, in at most 60 letters.", "checker")
+    with practice.store.write() as connection:
+        orthoses.hold(connection, orthosis_id)
+        load_plan(connection, practice, orthosis_id, now)
+        orthoses.name_checker(connection, orthosis_id, checker.strip())
+        write_entry(connection, now, f"staff:{staff_id}", "checker_named", f"orthosis:{orthosis_id}")
+        _start_if_clear(connection, practice, orthosis_id, now)
 
 
 def record_checks(
@@ -101,7 +138,7 @@ def record_checks(
         if answer.outcome is Outcome.EXCEPTION and not answer.reason.strip():
             raise InvalidInput("no_reason", "Write why this could not be confirmed.", answer.check)
     with practice.store.write() as connection:
-        record = load_plan(connection, practice, orthosis_id)
+        record = load_plan(connection, practice, orthosis_id, now)
         test = answers.get(DeliveryCheck.TEST_MESSAGE)
         if test is not None and test.outcome is Outcome.CONFIRMED:
             _check_answered(connection, record)
@@ -137,7 +174,7 @@ def release_check(
 def send_test_message(practice: Practice, orthosis_id: int, now: datetime) -> None:
     """Send everyone on duty the test message whose answer is the last of the checks."""
     with practice.store.write() as connection:
-        record = load_plan(connection, practice, orthosis_id)
+        record = load_plan(connection, practice, orthosis_id, now)
         for contact in people.contacts_of(connection, [record.wearer["id"]])[record.wearer["id"]]:
             queue_test(connection, practice, record, contact.id, now)
 
@@ -163,14 +200,25 @@ def _start_if_clear(
     connection: Connection, practice: Practice, orthosis_id: int, now: datetime
 ) -> tuple[DeliveryCheck, ...]:
     blocked = what_blocks(orthoses.checks_of(connection, orthosis_id))
-    record = load_plan(connection, practice, orthosis_id)
-    if not blocked and record.started_at is None:
+    record = load_plan(connection, practice, orthosis_id, now)
+    if blocked or record.ended_at is not None:
+        return blocked
+    if record.started_at is None and not _lacks_checker(connection, record):
         orthoses.start(connection, orthosis_id, now)
-        started = load_plan(connection, practice, orthosis_id)
-        project(connection, started, now, next_due_at=now, changed=True)
+        started = load_plan(connection, practice, orthosis_id, now)
+        project(connection, started, now, next_due_at=now, changed=1)
+        end_replaced(connection, practice, started, now)
         _list_for_calls(connection, started, now)
         write_entry(connection, now, "program", "plan_started", f"orthosis:{orthosis_id}")
+    elif record.started_at is not None and waits_for_start(record.events) is not None:
+        ask_for_start_step(connection, practice, record, now)
     return blocked
+
+
+def _lacks_checker(connection: Connection, record: PlanRecord) -> bool:
+    wearer_id = record.wearer["id"]
+    everyone = people.contacts_of(connection, [wearer_id])[wearer_id]
+    return record.terms.needs_named_checker and not checker_of(record, everyone)
 
 
 def _list_for_calls(connection: Connection, record: PlanRecord, now: datetime) -> None:

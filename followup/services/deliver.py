@@ -10,13 +10,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
 from followup.core.delivery import COLUMNS, Delivery, DeliveryFaults, parse_delivery
 from followup.core.plan_event_json import fixed_points_as_json
-from followup.core.precaution import Precaution
-from followup.core.wearing_goal import Activity
+from followup.core.plan_terms import PlanTerms
+from followup.core.precaution import Precaution, WithoutOrthosis
+from followup.core.wearing_goal import Activity, RangeEnd, WearingGoal, check_goal
 from followup.errors import InvalidInput
 from followup.services.practice import Practice
 from followup.storage import orthoses, outbox, people
@@ -82,6 +84,7 @@ def take_delivery(practice: Practice, delivery: Delivery, by: str, now: datetime
     Once its plan has started, what the plan is made of can no longer be changed here: `DeliveryFaults`.
     """
     digest = _digest(delivery)
+    _check_plan(practice, delivery)
     with practice.store.write() as connection:
         known = orthoses.by_identifier(connection, delivery.identifier)
         if known and known["row_digest"] == digest:
@@ -98,6 +101,26 @@ def take_delivery(practice: Practice, delivery: Delivery, by: str, now: datetime
             orthosis_id = orthoses.add_orthosis(connection, values)
         write_entry(connection, now, by, "delivery_recorded", f"orthosis:{orthosis_id}")
         return orthosis_id, "changed" if known else "new"
+
+
+def _check_plan(practice: Practice, delivery: Delivery) -> None:
+    """`DeliveryFaults` where no day could be laid out for this goal."""
+    goal = WearingGoal(
+        ZoneInfo(delivery.zone),
+        delivery.full_wear_minutes,
+        delivery.window_start,
+        delivery.window_end,
+        RangeEnd(delivery.range_end),
+        delivery.fixed_points,
+        Activity(delivery.activity),
+    )
+    precautions = {Precaution(name) for name, present in delivery.precautions.items() if present}
+    protocol = practice.protocol(delivery.protocol_id, delivery.delivered_on)
+    terms = PlanTerms.of(protocol, goal, frozenset(precautions), WithoutOrthosis(delivery.without_orthosis))
+    try:
+        check_goal(goal, terms.mark_limit_minutes)
+    except InvalidInput as error:
+        raise DeliveryFaults([(error.path, error.message)]) from error
 
 
 def _check_known(connection: Connection, delivery: Delivery, known: Mapping[str, Any] | None) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -10,13 +10,15 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
+from followup.core.goal_in_force import goal_in_force, protocol_in_force
 from followup.core.message import PlanForMessages
 from followup.core.plan_event import EventData, PlanEvent, SkinCheck
 from followup.core.plan_event_json import data_as_json, event_type, fixed_points_from_json, parse_event
+from followup.core.plan_terms import PlanTerms
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_day import WearDay, goal_from, issue_instant
 from followup.core.wear_plan import PlanProjection, replay, state_of
-from followup.core.wear_protocol import WearProtocol, mark_limit
+from followup.core.wear_protocol import WearProtocol
 from followup.core.wearing_goal import Activity, RangeEnd, WearingGoal
 from followup.errors import UnknownId
 from followup.services.practice import Practice
@@ -28,15 +30,21 @@ TOO_LATE_TO_BEGIN = time(17)
 
 @dataclass(frozen=True)
 class PlanRecord:
-    """Everything one plan is made of. `started_at` is None until the delivery checks are done."""
+    """Everything one plan is made of. `started_at` is None until the delivery checks are done.
+
+    `protocol` and `goal` are those in force when it was loaded, `first_protocol` and `first_goal` those of the
+    delivery, from which the days are replayed.
+    """
 
     orthosis: Mapping[str, Any]
     wearer: Mapping[str, Any]
     recorded_precautions: Mapping[str, bool]
-    protocol: WearProtocol
-    goal: WearingGoal
+    first_protocol: WearProtocol
+    first_goal: WearingGoal
     without: WithoutOrthosis
     events: tuple[PlanEvent, ...]
+    protocol: WearProtocol
+    goal: WearingGoal
 
     @property
     def orthosis_id(self) -> int:
@@ -60,15 +68,36 @@ class PlanRecord:
         delivered: date = self.orthosis["delivered_on"]
         if self.started_at is None:
             return delivered
-        started = self.started_at.astimezone(self.goal.zone)
-        closed = goal_from(self.goal, started.date(), started) is None
+        started = self.started_at.astimezone(self.first_goal.zone)
+        closed = goal_from(self.first_goal, started.date(), started) is None
         late = started.time() >= TOO_LATE_TO_BEGIN or closed
         return max(delivered, started.date() + timedelta(days=int(late)))
 
     @property
+    def ended_at(self) -> datetime | None:
+        """When the plan ended for good, None while it has not."""
+        ended: datetime | None = self.orthosis["ended_at"]
+        return ended
+
+    @property
+    def terms(self) -> PlanTerms:
+        """The ladder in force, and what the precautions ask for."""
+        return self.terms_with(self.protocol)
+
+    def terms_with(self, protocol: WearProtocol) -> PlanTerms:
+        """The terms, were that protocol in force."""
+        return PlanTerms.of(protocol, self.goal, self.precautions, self.without)
+
+    @property
     def limit_minutes(self) -> int:
         """How long a mark may last for this wearer."""
-        return mark_limit(self.protocol, self.precautions)
+        return self.terms.mark_limit_minutes
+
+    @property
+    def step_minutes(self) -> tuple[int, ...]:
+        """The minutes of each wear step from the first to full wear."""
+        terms = self.terms
+        return tuple(terms.target(step) for step in range(1, terms.top + 1))
 
     def on(self, now: datetime) -> date:
         """The wearer's local date at `now`."""
@@ -78,8 +107,8 @@ class PlanRecord:
         """The plan from its first day to `ahead` days after today."""
         count = max((self.on(now) - self.day_one).days + 1 + ahead, 1)
         return replay(
-            self.protocol,
-            self.goal,
+            self.first_protocol,
+            self.first_goal,
             self.precautions,
             self.without,
             self.day_one,
@@ -98,10 +127,8 @@ class PlanRecord:
         assert self.started_at is not None
         return PlanForMessages(
             days,
-            self.orthosis["zone"],
-            self.limit_minutes,
-            self.precautions,
-            self.without,
+            str(self.goal.zone),
+            self.terms,
             self.started_at,
             self._looked_at(),
         )
@@ -115,13 +142,34 @@ class PlanRecord:
         return looks
 
 
-def load_plan(connection: Connection, practice: Practice, orthosis_id: int) -> PlanRecord:
-    """The plan of an orthosis; `UnknownId` if there is no such orthosis."""
+def load_plan(connection: Connection, practice: Practice, orthosis_id: int, now: datetime | None = None) -> PlanRecord:
+    """The plan of an orthosis; `UnknownId` if there is no such orthosis.
+
+    Without `now` every recorded change of protocol or goal counts as in force.
+    """
     orthosis = orthoses.orthosis_row(connection, orthosis_id)
     if orthosis is None:
         raise UnknownId("unknown_orthosis", f"There is no orthosis {orthosis_id}.")
     wearer = people.wearer_row(connection, orthosis["wearer_id"])
-    goal = WearingGoal(
+    events = tuple(_event(row) for row in plans.events_of(connection, orthosis_id))
+    first_goal = _goal(orthosis)
+    first_protocol = practice.protocol(orthosis["protocol_id"], orthosis["delivered_on"])
+    change = protocol_in_force(first_goal, events, now)
+    return PlanRecord(
+        orthosis,
+        wearer,
+        {**people.precautions_of(connection, wearer["id"]), Precaution.PROTECTIVE.value: orthosis["protective"]},
+        first_protocol,
+        first_goal,
+        WithoutOrthosis(wearer["without_orthosis"]),
+        events,
+        practice.protocol_form(change.digest) if change else first_protocol,
+        goal_in_force(first_goal, events, now),
+    )
+
+
+def _goal(orthosis: Mapping[str, Any]) -> WearingGoal:
+    return WearingGoal(
         ZoneInfo(orthosis["zone"]),
         orthosis["full_wear_minutes"],
         time.fromisoformat(orthosis["window_start"]),
@@ -130,35 +178,41 @@ def load_plan(connection: Connection, practice: Practice, orthosis_id: int) -> P
         fixed_points_from_json(orthosis["fixed_points"]),
         Activity(orthosis["activity"]),
     )
-    return PlanRecord(
-        orthosis,
-        wearer,
-        {**people.precautions_of(connection, wearer["id"]), Precaution.PROTECTIVE.value: orthosis["protective"]},
-        practice.protocol(orthosis["protocol_id"]),
-        goal,
-        WithoutOrthosis(wearer["without_orthosis"]),
-        tuple(_event(row) for row in plans.events_of(connection, orthosis_id)),
-    )
 
 
 def record_event(
     connection: Connection, practice: Practice, orthosis_id: int, data: EventData, occurred_at: datetime, now: datetime
 ) -> int:
     """Append an event, take back messages it makes untrue, and bring the projection up to date; the event's id."""
+    return record_events(connection, practice, orthosis_id, [data], occurred_at, now)[0]
+
+
+def record_events(
+    connection: Connection,
+    practice: Practice,
+    orthosis_id: int,
+    told: Sequence[EventData],
+    occurred_at: datetime,
+    now: datetime,
+) -> list[int]:
+    """As `record_event` for facts that came together, in this order; their ids."""
     orthoses.hold(connection, orthosis_id)
-    event_id = plans.add_event(connection, orthosis_id, event_type(data), data_as_json(data), occurred_at, now)
+    ids = [
+        plans.add_event(connection, orthosis_id, event_type(data), data_as_json(data), occurred_at, now)
+        for data in told
+    ]
     outbox.withdraw_unsent(connection, orthosis_id, now)
-    project(connection, load_plan(connection, practice, orthosis_id), now, next_due_at=now, changed=True)
-    return event_id
+    project(connection, load_plan(connection, practice, orthosis_id, now), now, next_due_at=now, changed=len(told))
+    return ids
 
 
 def project(
-    connection: Connection, record: PlanRecord, now: datetime, next_due_at: datetime, *, changed: bool
+    connection: Connection, record: PlanRecord, now: datetime, next_due_at: datetime, *, changed: int
 ) -> PlanProjection:
-    """Write the projection row of a plan; a change raises its revision."""
+    """Write the projection row of a plan; each of `changed` facts raises its revision."""
     found = state_of(record.days(now, ahead=1), now)
     known = plans.projection(connection, record.orthosis_id)
-    revision = known["revision"] + int(changed) if known else 1
+    revision = known["revision"] + changed if known else 1
     plans.put_projection(
         connection, record.orthosis_id, {**projected(found), "revision": revision, "next_due_at": next_due_at}
     )

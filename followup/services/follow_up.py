@@ -12,11 +12,11 @@ from sqlalchemy import Connection
 from followup.core.callback import Standing, due_at, needs_on_call, opens_callback
 from followup.core.finding_words import say_why
 from followup.core.message import MessageKind
-from followup.core.plan_event import SkinCheck, TriageOutcome
-from followup.core.skin_report import skin_check_of
+from followup.core.plan_event import EventData, TriageOutcome
+from followup.core.skin_report import complaint_of, skin_check_of
 from followup.core.triage import Facts, TriageResult
 from followup.core.urgency import Urgency, WearInstruction, strongest
-from followup.services.follow_plan import PlanRecord, record_event
+from followup.services.follow_plan import PlanRecord, record_events
 from followup.services.practice import Practice
 from followup.services.queue_messages import alert_on_call, queue_change
 from followup.storage import callbacks, orthoses, outbox, plans, reports
@@ -146,12 +146,19 @@ def _tell_plan(
     *,
     final: bool,
 ) -> int:
-    check = skin_check_of(facts, report["plan_on"], report["begun_at"], report["by_touch"]) if final else None
-    if isinstance(check, SkinCheck):
-        record_event(connection, practice, record.orthosis_id, check, report["begun_at"], now)
     reason = result.fired[0].id if result.fired else ""
     outcome = TriageOutcome(result.instruction, result.urgency, report["place"], reason)
-    return record_event(connection, practice, record.orthosis_id, outcome, report["begun_at"], now)
+    told = [*(_told_of_day(practice, report, facts) if final else ()), outcome]
+    return record_events(connection, practice, record.orthosis_id, told, report["begun_at"], now)[-1]
+
+
+def _told_of_day(practice: Practice, report: Mapping[str, Any], facts: Facts) -> list[EventData]:
+    """The skin check and the complaint a finished report stands for, as far as it says either."""
+    plan_on, place = report["plan_on"], report["place"]
+    best = {id: finding.best for id, finding in practice.rules.findings.items()}
+    check = skin_check_of(facts, plan_on, report["begun_at"], report["by_touch"], place)
+    complaint = complaint_of(facts, best, plan_on, place)
+    return [each for each in (check, complaint) if each is not None]
 
 
 def _is_off(connection: Connection, orthosis_id: int) -> bool:

@@ -30,7 +30,7 @@ def join_wearer(practice: Practice, callback_id: int, orthosis_id: int, by: Sess
     with practice.store.write() as connection:
         row = _unknown_call(connection, callback_id)
         orthoses.hold(connection, orthosis_id)
-        record = load_plan(connection, practice, orthosis_id)
+        record = load_plan(connection, practice, orthosis_id, now)
         told = callbacks.reports_of_callback(connection, callback_id)
         target_id = _make_room(connection, row, orthosis_id)
         for each in told:

@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import Connection
 
 from followup.errors import InvalidInput
+from followup.services.follow_plan import load_plan
 from followup.services.practice import Practice
 from followup.storage import orthoses, people
 
@@ -57,18 +58,21 @@ def page_address(practice: Practice, token: str) -> str:
 
 
 def open_link(practice: Practice, token: str, now: datetime) -> CaregiverLink:
-    """What a token opens; `InvalidInput` ``link_unknown`` or ``link_expired`` otherwise."""
+    """What a token opens; `InvalidInput` ``link_unknown``, ``link_expired`` or ``plan_ended`` otherwise."""
     with practice.store.read() as connection:
         known = people.link_by_digest(connection, _digest(token))
         if known is None:
             raise InvalidInput("link_unknown", "This link is not one of ours. Use the link in our newest message.")
+        orthosis = orthoses.orthosis_row(connection, known["orthosis_id"])
+        assert orthosis is not None
+        if orthosis["ended_at"] is not None:
+            raise InvalidInput("plan_ended", "This page is closed. If you would like to speak with us, ring us.")
         if known["revoked_at"] is not None or known["expires_at"] <= now:
             raise InvalidInput("link_expired", "This link has ended. Use the link in our newest message, or ring us.")
         contact = people.contact_of(connection, known["contact_id"])
-        orthosis = orthoses.orthosis_row(connection, known["orthosis_id"])
+        zone = load_plan(connection, practice, orthosis["id"], now).goal.zone
     assert contact is not None
-    assert orthosis is not None
-    return CaregiverLink(token, contact.id, orthosis["id"], contact.language, orthosis["zone"], contact.may_be_told)
+    return CaregiverLink(token, contact.id, orthosis["id"], contact.language, str(zone), contact.may_be_told)
 
 
 def _token(secret: bytes, contact_id: int, orthosis_id: int, generation: int) -> str:

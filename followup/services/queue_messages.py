@@ -5,6 +5,7 @@ Work grows with what is due: plans are found by their next due instant, never by
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,21 +13,27 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection
 
 from followup.core.callback import Standing
+from followup.core.goal_in_force import rests_on
 from followup.core.message import (
+    QUIET_UNTIL,
+    UNTIL_WE_SPEAK,
     DueMessage,
     MessageKind,
     Recipient,
     change_message,
     daily_messages,
     first_after,
+    local_instant,
 )
 from followup.core.outbox import message_id, message_key
 from followup.core.sentences import day_and_time
+from followup.core.wear_day import WearDay
 from followup.services.follow_plan import AHEAD_DAYS, PlanRecord, load_plan, next_issue
 from followup.services.links import link_for, page_address
 from followup.services.practice import Practice
 from followup.storage import callbacks, orthoses, outbox, people, plans
 
+TELLS_A_STOP = UNTIL_WE_SPEAK | {MessageKind.PLAN_ENDED}
 AHEAD = timedelta(hours=3)
 """How far ahead messages are planned: long enough to ride out a restart, short enough to rarely be taken back."""
 
@@ -39,11 +46,12 @@ def queue_day(connection: Connection, practice: Practice, record: PlanRecord, no
     days = record.days(now, ahead=1)
     issued = {day.on for day in days if day.issued_at <= now and (record.on(now) - day.on).days <= 1}
     facts = record.for_messages(days)
+    asked = {on for on in issued if not rests_on(record.events, on)}
     due = [
         message
         for recipient in recipients(connection, record)
         for message in daily_messages(facts, recipient)
-        if message.plan_on in issued and message.expires_at > now
+        if message.plan_on in asked and message.expires_at > now
     ]
     revision = _revision(connection, record.orthosis_id)
     taken = outbox.slots_taken(connection, record.orthosis_id, now - timedelta(days=2))
@@ -71,27 +79,33 @@ def queue_change(
     """Plan a message about a plan that changes from the local date `on`, to everyone on duty.
 
     Earlier ones not sent yet are taken back. A day already issued stays as it is, so but for a stop the first later
-    one is told of; beyond tomorrow that day's own message tells it. `by` is when a clinician rings, left out once it
-    is past. `care` says first that other care cannot wait; `leave_on`, that a stop means "leave it on as ordered".
+    one is told of; beyond tomorrow that day's own message tells it, and a rest is told on the day it begins. `by` is
+    when a clinician rings, left out once it is past. `care` says first that other care cannot wait; `leave_on`, that a
+    stop means "leave it on as ordered". Once a plan has ended nothing is told.
     """
-    record = load_plan(connection, practice, orthosis_id)
-    if record.started_at is None:
+    record = load_plan(connection, practice, orthosis_id, now)
+    if record.started_at is None or record.ended_at is not None:
         return
     days = record.days(now, ahead=AHEAD_DAYS)
-    stops = kind is MessageKind.OFF_UNTIL_WE_SPEAK
+    stops = kind in TELLS_A_STOP
     today = record.on(now)
-    changed_on = today if stops or on is None else on
-    told = next((day for day in days if day.on >= changed_on and (stops or day.issued_at > now)), days[-1])
+    at_once = on is None or (stops and kind is not MessageKind.RESTS)
+    told = _day_told_of(days, today if at_once or on is None else on, now, stops=stops)
     outbox.withdraw_events(connection, orthosis_id, now)
     everyone = recipients(connection, record)
-    for recipient in everyone if (told.on - today).days <= 1 else ():
-        message = change_message(kind, record.for_messages(days), told, recipient, event_id, now)
+    for recipient in everyone if stops or (told.on - today).days <= 1 else ():
+        leaves_at = max(now, local_instant(told.on, QUIET_UNTIL, recipient.zone)) if told.on > today and stops else now
+        message = change_message(kind, record.for_messages(days), told, recipient, event_id, leaves_at)
         message.payload["care"] = care
         if stops:
             message.payload["leave_on"] = leave_on
         _put(connection, practice, message, orthosis_id, _revision(connection, orthosis_id), now, by)
     if not any(recipient.channel == "email" for recipient in everyone):
         _ring_instead(connection, practice, record, event_id, now)
+
+
+def _day_told_of(days: Sequence[WearDay], changed_on: date, now: datetime, *, stops: bool) -> WearDay:
+    return next((day for day in days if day.on >= changed_on and (stops or day.issued_at > now)), days[-1])
 
 
 def alert_on_call(
@@ -119,7 +133,10 @@ def alert_on_call(
 def queue_answer(
     connection: Connection, practice: Practice, recipient: Recipient, kind: MessageKind, source_id: str, now: datetime
 ) -> None:
-    """Answer a text that asked for help or to stop: once for each item that came in."""
+    """Answer a text that asked for help or to stop: once for each item that came in; never after a death."""
+    contact = people.contact_of(connection, recipient.contact_id)
+    if contact is not None and orthoses.has_died(connection, contact.wearer_id):
+        return
     key = f"answer:{source_id}:{kind}"
     values = {"kind": kind, "slot": "reply", "language": recipient.language, "contact_id": recipient.contact_id}
     address = {"channel": recipient.channel, "address": recipient.address, "payload": _facts(practice)}
@@ -158,7 +175,9 @@ def _put(
 ) -> None:
     who = message.recipient
     key = message_key(message, orthosis_id, revision)
-    link = page_address(practice, link_for(connection, practice, who.contact_id, orthosis_id, now))
+    link = ""
+    if message.kind is not MessageKind.PLAN_ENDED:
+        link = page_address(practice, link_for(connection, practice, who.contact_id, orthosis_id, now))
     side = orthoses.sides_where_two(connection, [orthosis_id]).get(orthosis_id, "")
     deadline = _said(by, now, ZoneInfo(who.zone), who.language) if by and by > now else ""
     outbox.add_message(

@@ -87,7 +87,7 @@ def see_callback(practice: Practice, callback_id: int, now: datetime) -> Callbac
         row = callbacks.callback_row(connection, callback_id)
         if row is None:
             raise UnknownId("unknown_callback", f"There is no callback {callback_id}.")
-        record = load_plan(connection, practice, row["orthosis_id"]) if row["orthosis_id"] is not None else None
+        record = load_plan(connection, practice, row["orthosis_id"], now) if row["orthosis_id"] is not None else None
         facts = facts_of_wearer(connection, record) if record else None
         contacts = list(facts.contacts) if facts else []
         results = _results(connection, callback_id)
@@ -106,7 +106,7 @@ def see_callback(practice: Practice, callback_id: int, now: datetime) -> Callbac
             step=days[-1].step if days else 1,
             step_minutes=_step_minutes(record),
             said_since=_said_since(connection, callback_id, row["opened_at"]),
-            zone=record.orthosis["zone"] if record else str(practice.facts.hours.zone),
+            zone=str(record.goal.zone) if record else str(practice.facts.hours.zone),
             outcome=row["outcome"] or "",
             note=row["note"] or "",
         )
@@ -142,10 +142,7 @@ def _past_days(record: PlanRecord | None, now: datetime) -> tuple[WearDay, ...]:
 
 
 def _step_minutes(record: PlanRecord | None) -> tuple[int, ...]:
-    if record is None:
-        return ()
-    highest = record.protocol.steps_to(record.goal.full_wear_minutes, record.goal.range_end)
-    return tuple(record.protocol.target(step, record.goal) for step in range(1, highest + 1))
+    return record.step_minutes if record is not None else ()
 
 
 def _said_since(connection: Connection, callback_id: int, opened_at: datetime) -> datetime:

@@ -61,7 +61,7 @@ class Today:
 def see_today(practice: Practice, link: CaregiverLink, now: datetime) -> Today:
     """What the page behind a link shows at `now`."""
     with practice.store.read() as connection:
-        record = load_plan(connection, practice, link.orthosis_id)
+        record = load_plan(connection, practice, link.orthosis_id, now)
         waiting = callbacks.open_of(connection, link.orthosis_id)
     tells = link.may_be_told and record.started_at is not None
     days = record.days(now) if tells else ()

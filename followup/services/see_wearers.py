@@ -69,7 +69,7 @@ def list_wearers(practice: Practice, words: str = "") -> tuple[WearerLine, ...]:
 def see_wearer(practice: Practice, orthosis_id: int, now: datetime) -> WearerView:
     """One orthosis and its wearer; `UnknownId` if there is none of that id."""
     with practice.store.read() as connection:
-        record = load_plan(connection, practice, orthosis_id)
+        record = load_plan(connection, practice, orthosis_id, now)
         waiting = callbacks.open_of(connection, orthosis_id)
         plan = record.days(now) if record.started_at else ()
         past = tuple(day for day in plan if day.on <= record.on(now))[-7:]
@@ -84,5 +84,5 @@ def see_wearer(practice: Practice, orthosis_id: int, now: datetime) -> WearerVie
             waiting["urgency"] if waiting else None,
             what_blocks(orthoses.checks_of(connection, orthosis_id)),
             record.started_at,
-            record.orthosis["zone"],
+            str(record.goal.zone),
         )

@@ -15,13 +15,13 @@ from sqlalchemy import Connection
 
 from followup.core.callback import due_at
 from followup.core.channel import Composer, Outgoing, Transport
-from followup.core.message import MessageKind
+from followup.core.message import UNTIL_WE_SPEAK, MessageKind
 from followup.core.outbox import LEASE, MICRO_BATCH, AttemptResult, OutboxState, backoff
 from followup.core.urgency import Urgency
 from followup.errors import InvalidInput
 from followup.services.follow_plan import AHEAD_DAYS, PlanRecord, load_plan
 from followup.services.practice import Practice
-from followup.storage import callbacks, outbox, people, plans
+from followup.storage import callbacks, orthoses, outbox, people, plans
 
 Clock = Callable[[], datetime]
 
@@ -89,10 +89,13 @@ def _still_true(connection: Connection, practice: Practice, row: Mapping[str, An
     contact = people.contact_of(connection, row["contact_id"])
     if contact is None or not contact.as_recipient().reachable:
         return False
-    if row["slot"].startswith("test-") or row["kind"] == MessageKind.OFF_UNTIL_WE_SPEAK:
+    orthosis = orthoses.orthosis_row(connection, row["orthosis_id"])
+    if orthosis is None or orthosis["ended_at"] is not None:
+        return orthosis is not None and row["kind"] == MessageKind.PLAN_ENDED and orthosis["ended_why"] != "died"
+    if row["slot"].startswith("test-") or row["kind"] in UNTIL_WE_SPEAK:
         return True
     if row["slot"].startswith("event-"):
-        return _says_what_the_day_is(load_plan(connection, practice, row["orthosis_id"]), row, now)
+        return _says_what_the_day_is(load_plan(connection, practice, row["orthosis_id"], now), row, now)
     plan = plans.projection(connection, row["orthosis_id"])
     return plan is not None and plan["revision"] == row["revision"]
 

@@ -6,13 +6,21 @@ alone, by the tick as it stands: what was never answered stays unknown.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection
 
+from followup.core.derived_findings import (
+    DAYS_WORN_TOO_LITTLE,
+    DERIVED,
+    REPEAT_PLACE,
+    EarlierMark,
+    days_worn_too_little,
+    repeats_at,
+)
 from followup.core.finding import CANT_SAY, Answer
 from followup.core.interview import (
     Question,
@@ -23,9 +31,10 @@ from followup.core.interview import (
     state_findings,
 )
 from followup.core.precaution import Precaution
-from followup.core.skin_report import EarlierMark, found_mark, repeats_at
+from followup.core.skin_report import found_mark
 from followup.core.triage import Facts, TriageResult, triage
 from followup.core.urgency import Urgency
+from followup.core.wear_day import WearDay
 from followup.errors import InvalidInput, UnknownId
 from followup.services.follow_plan import PlanRecord, day_reported_on, load_plan
 from followup.services.follow_up import follow_up
@@ -39,7 +48,7 @@ ACTED_ON_AT_ONCE = Urgency.CLINICIAN_NEXT_DAY
 ENOUGH_DOUBT = 3
 """After so many "not sure" to urgent questions a family is asked no more: a person rings them."""
 RECENT = timedelta(days=3)
-REPEATS, PLACE, WORN, TOUCH = "repeat_place", "place", "worn_minutes", "by_touch"
+PLACE, WORN, TOUCH = "place", "worn_minutes", "by_touch"
 YES_NO = {"yes": True, "no": False, CANT_SAY: None}
 MOST_MINUTES = 24 * 60
 
@@ -111,7 +120,7 @@ def answer_report(practice: Practice, report_id: int, question_id: str, answer: 
     """Keep one answer and see what comes next; a finished report takes no more (`UnknownId` ``report_finished``)."""
     with practice.store.write() as connection:
         row = _open_row(connection, report_id)
-        record = _record(connection, practice, row)
+        record = _record(connection, practice, row, now)
         facts = facts_of(connection, practice, row, record, now)
         kept = _keep_answer(practice, row, facts, question_id, answer)
         history = [*row["history"], [question_id, answer]]
@@ -131,7 +140,7 @@ def see_report(practice: Practice, report_id: int, now: datetime) -> Progress:
     """A report as it stands; `UnknownId` if there is none of that id."""
     with practice.store.read() as connection:
         row = _row(connection, report_id)
-        facts = facts_of(connection, practice, row, _record(connection, practice, row), now)
+        facts = facts_of(connection, practice, row, _record(connection, practice, row, now), now)
         return _progress(connection, practice, report_id, facts)
 
 
@@ -151,13 +160,14 @@ def facts_of(
     said: dict[str, Answer] = dict(row["findings"])
     if record is None:
         return Facts(said, opened=frozenset(row["opened"]))
-    target = None
-    if record.started_at and row["plan_on"] is not None:
-        days = record.days(row["begun_at"], ahead=1)
-        target = next((day.target_minutes for day in days if day.on == row["plan_on"]), None)
-    repeats = repeats_at(row.get("place"), _earlier_marks(connection, record, row), row["begun_at"])
+    days = record.days(row["begun_at"], ahead=1) if record.started_at and row["plan_on"] is not None else ()
+    target = next((day.target_minutes for day in days if day.on == row["plan_on"]), None)
+    derived = {
+        REPEAT_PLACE: repeats_at(row.get("place"), _earlier_marks(connection, record, row), row["begun_at"]),
+        DAYS_WORN_TOO_LITTLE: _days_worn_too_little(record, row, said.get(WORN), days),
+    }
     return Facts(
-        {**said, REPEATS: repeats} if repeats else said,
+        {**said, **{id: count for id, count in derived.items() if count}},
         dict(record.recorded_precautions),
         str(record.without),
         max((record.on(now) - record.orthosis["delivered_on"]).days, 0),
@@ -176,7 +186,7 @@ def _pressed_twice(
     for row in reports.reports_of(connection, source.orthosis_id, now - TWICE_WITHIN):
         fresh = row["state"] == "open" and row["contact_id"] == source.contact_id and not row["history"]
         if fresh:
-            facts = facts_of(connection, practice, row, _record(connection, practice, row), now)
+            facts = facts_of(connection, practice, row, _record(connection, practice, row, now), now)
             if _kept(state_findings(practice.rules, facts, stated)) == row["findings"]:
                 return row["id"], facts
     return None
@@ -185,7 +195,7 @@ def _pressed_twice(
 def _begin(
     connection: Connection, practice: Practice, source: ReportSource, stated: Mapping[str, object], now: datetime
 ) -> tuple[int, Facts]:
-    record = load_plan(connection, practice, source.orthosis_id) if source.orthosis_id is not None else None
+    record = load_plan(connection, practice, source.orthosis_id, now) if source.orthosis_id is not None else None
     day = day_reported_on(record, now) if record and record.started_at else None
     row: dict[str, Any] = {
         "orthosis_id": source.orthosis_id,
@@ -211,7 +221,7 @@ def _begin(
 
 def _finish(connection: Connection, practice: Practice, report_id: int, now: datetime) -> Facts:
     row = _row(connection, report_id, lock=True)
-    record = _record(connection, practice, row)
+    record = _record(connection, practice, row, now)
     facts = facts_of(connection, practice, row, record, now)
     if row["state"] == "open":
         result = triage(practice.rules, facts)
@@ -256,6 +266,12 @@ def _earlier_marks(connection: Connection, record: PlanRecord, row: Mapping[str,
         return []
     earlier = reports.reports_of(connection, record.orthosis_id, row["begun_at"] - RECENT)
     return [EarlierMark(each["begun_at"], each["place"]) for each in earlier if each["place"]]
+
+
+def _days_worn_too_little(record: PlanRecord, row: Mapping[str, Any], worn: object, days: Sequence[WearDay]) -> int:
+    if not isinstance(worn, int) or not row["day_over"]:
+        return 0
+    return days_worn_too_little(days, record.events, row["plan_on"], worn)
 
 
 def _ask_next(practice: Practice, row: Mapping[str, Any], facts: Facts) -> Question | None:
@@ -335,11 +351,12 @@ def _progress(connection: Connection, practice: Practice, report_id: int, facts:
 
 
 def _kept(facts: Facts) -> dict[str, Answer]:
-    return {id: value for id, value in facts.findings.items() if id != REPEATS}
+    return {id: value for id, value in facts.findings.items() if id not in DERIVED}
 
 
-def _record(connection: Connection, practice: Practice, row: Mapping[str, Any]) -> PlanRecord | None:
-    return load_plan(connection, practice, row["orthosis_id"]) if row["orthosis_id"] is not None else None
+def _record(connection: Connection, practice: Practice, row: Mapping[str, Any], now: datetime) -> PlanRecord | None:
+    known = row["orthosis_id"] is not None
+    return load_plan(connection, practice, row["orthosis_id"], now) if known else None
 
 
 def _row(connection: Connection, report_id: int, *, lock: bool = False) -> Mapping[str, Any]:

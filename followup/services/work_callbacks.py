@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from enum import StrEnum
 from typing import Any
 
 from sqlalchemy import Connection
 
 from followup.core.callback import Part, Standing, part_of_queue, queue_order
+from followup.core.delivery_check import what_blocks
+from followup.core.goal_in_force import START_WORDS, waits_for_start
 from followup.core.message import MessageKind
 from followup.core.plan_event import PlanAction, PlanInstruction
 from followup.core.precaution import Precaution
 from followup.core.urgency import Urgency, WearInstruction
 from followup.errors import Conflict, InvalidInput, UnknownId
+from followup.services.check_change import check_from_on
 from followup.services.follow_plan import PlanRecord, load_plan, record_event
 from followup.services.practice import Practice
 from followup.services.queue_messages import queue_change
@@ -35,7 +38,7 @@ CHANGE_MESSAGES: Mapping[PlanAction, MessageKind] = {
 }
 
 
-FARTHEST = timedelta(days=14)
+STAYS_OFF = frozenset({PlanAction.OFF, PlanAction.LEAVE_ON})
 LEAVES_ON = frozenset({PlanAction.AS_PLANNED, PlanAction.LEAVE_ON})
 
 
@@ -197,9 +200,10 @@ def close_callback(
         row = _open_row(connection, callback_id)
         if row["orthosis_id"] is not None:
             orthoses.hold(connection, row["orthosis_id"])
-        record = load_plan(connection, practice, row["orthosis_id"]) if row["orthosis_id"] is not None else None
+        record = load_plan(connection, practice, row["orthosis_id"], now) if row["orthosis_id"] is not None else None
         if record is not None:
             _check_instruction(record, closing, now)
+            _check_start(connection, record, closing)
         values = {
             "state": "closed",
             "outcome": closing.outcome,
@@ -225,12 +229,7 @@ def close_callback(
 
 
 def _check_instruction(record: PlanRecord, closing: Closing, now: datetime) -> None:
-    if closing.from_on < record.on(now):
-        raise InvalidInput("from_past", "Choose today or a later day for the plan to follow this.", "from_on")
-    if closing.from_on > record.on(now) + FARTHEST:
-        raise InvalidInput(
-            "from_far", f"Choose a day within {FARTHEST.days} days, so that nobody is forgotten.", "from_on"
-        )
+    check_from_on(record, closing.from_on, now)
     protects = Precaution.PROTECTIVE in record.precautions
     if protects and closing.action not in LEAVES_ON and not closing.knowingly:
         raise InvalidInput(
@@ -238,9 +237,22 @@ def _check_instruction(record: PlanRecord, closing: Closing, now: datetime) -> N
             "This orthosis protects a fracture or a repair. Leave it on, or say that you change it knowingly.",
             "knowingly",
         )
-    highest = record.protocol.steps_to(record.goal.full_wear_minutes, record.goal.range_end)
+    highest = record.terms.top
     if closing.step is not None and not 1 <= closing.step <= highest:
         raise InvalidInput("bad_step", f"Choose a step from 1 to {highest}.", "step")
+
+
+def _check_start(connection: Connection, record: PlanRecord, closing: Closing) -> None:
+    """After a change of the orthosis nothing begins again before the delivery checks were made again."""
+    waits = record.started_at is not None and waits_for_start(record.events) is not None
+    if not waits or closing.action in STAYS_OFF:
+        return
+    if what_blocks(orthoses.checks_of(connection, record.orthosis_id)):
+        raise InvalidInput("checks_first", "Do the delivery checks again first; until then choose “off”.", "action")
+    if closing.action is PlanAction.RESUME and closing.step is None:
+        raise InvalidInput("no_step", "The orthosis was changed: say the step to begin with.", "step")
+    if closing.action not in START_WORDS:
+        raise InvalidInput("no_step", "The orthosis was changed: say at which step it begins again.", "action")
 
 
 def _instruct(

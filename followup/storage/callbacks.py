@@ -129,6 +129,12 @@ def close_desk_items_of(connection: Connection, orthosis_id: int, kind: str, not
     connection.execute(update(desk_item).where(mine).values(closed_at=at, note=note))
 
 
+def close_all_desk_items_of(connection: Connection, orthosis_id: int, note: str, at: datetime) -> None:
+    """Close every open item about an orthosis whose plan has ended."""
+    mine = (desk_item.c.orthosis_id == orthosis_id) & desk_item.c.closed_at.is_(None)
+    connection.execute(update(desk_item).where(mine).values(closed_at=at, note=note))
+
+
 def _joined() -> Any:
     joined = callback.outerjoin(orthosis, callback.c.orthosis_id == orthosis.c.id).outerjoin(
         wearer, orthosis.c.wearer_id == wearer.c.id

@@ -25,11 +25,13 @@ def orthosis_row(connection: Connection, orthosis_id: int) -> Mapping[str, Any] 
 
 
 def hold(connection: Connection, orthosis_id: int) -> None:
-    """Let nobody else change the plan or the calls of an orthosis until the transaction ends; taken before all else.
+    """Let nobody else change the plans or the calls of a wearer until the transaction ends; taken before all else.
 
-    On SQLite every writing transaction is alone anyway. New rows may refer to the orthosis meanwhile.
+    Of two orthoses the slower leads, so both are held, in one order. On SQLite every writing transaction is alone
+    anyway. New rows may refer to the orthosis meanwhile.
     """
-    query = select(orthosis.c.id).where(orthosis.c.id == orthosis_id)
+    whose = select(orthosis.c.wearer_id).where(orthosis.c.id == orthosis_id).scalar_subquery()
+    query = select(orthosis.c.id).where(orthosis.c.wearer_id == whose).order_by(orthosis.c.id)
     connection.execute(query.with_for_update(key_share=True))
 
 
@@ -84,6 +86,7 @@ def list_orthoses(connection: Connection, words: str, limit: int = 200) -> list[
             orthosis.c.side,
             orthosis.c.delivered_on,
             orthosis.c.started_at,
+            orthosis.c.ended_why,
             wearer.c.name,
             wearer.c.reference,
             wear_plan.c.state,
@@ -106,6 +109,29 @@ def start(connection: Connection, orthosis_id: int, at: datetime) -> None:
     connection.execute(update(orthosis).where(orthosis.c.id == orthosis_id).values(started_at=at))
 
 
+def reopen_checks(connection: Connection, orthosis_id: int) -> None:
+    """From now on only delivery checks still to be recorded count: the orthosis may fit otherwise than before."""
+    newest = select(func.max(delivery_check.c.id)).where(delivery_check.c.orthosis_id == orthosis_id).scalar_subquery()
+    changed = update(orthosis).where(orthosis.c.id == orthosis_id)
+    connection.execute(changed.values(checks_after_id=func.coalesce(newest, 0)))
+
+
+def end(connection: Connection, orthosis_id: int, why: str, at: datetime) -> None:
+    """Note that the wear plan has ended for good."""
+    connection.execute(update(orthosis).where(orthosis.c.id == orthosis_id).values(ended_at=at, ended_why=why))
+
+
+def name_checker(connection: Connection, orthosis_id: int, checker: str) -> None:
+    """Note who looks at the skin."""
+    connection.execute(update(orthosis).where(orthosis.c.id == orthosis_id).values(checker=checker))
+
+
+def has_died(connection: Connection, wearer_id: int) -> bool:
+    """True where a plan of this wearer ended because they died."""
+    query = select(orthosis.c.id).where(orthosis.c.wearer_id == wearer_id, orthosis.c.ended_why == "died")
+    return connection.execute(query.limit(1)).first() is not None
+
+
 def record_check(
     connection: Connection, orthosis_id: int, answer: CheckAnswer, staff_id: int | None, at: datetime
 ) -> None:
@@ -124,11 +150,11 @@ def record_release(
 
 
 def checks_of(connection: Connection, orthosis_id: int) -> list[CheckAnswer]:
-    """The newest answer of each check; a release counts only if it came after that answer."""
+    """The newest answer of each check since they were reopened; a release counts only if it came after that answer."""
     newest: dict[str, Any] = {}
-    rows = connection.execute(
-        select(delivery_check).where(delivery_check.c.orthosis_id == orthosis_id).order_by(delivery_check.c.id)
-    )
+    counts_after = select(func.coalesce(orthosis.c.checks_after_id, 0)).where(orthosis.c.id == orthosis_id)
+    mine = delivery_check.c.orthosis_id == orthosis_id, delivery_check.c.id > counts_after.scalar_subquery()
+    rows = connection.execute(select(delivery_check).where(*mine).order_by(delivery_check.c.id))
     for row in rows:
         newest[row.check] = row
     releases = releases_of(connection, orthosis_id)

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, func, insert, or_, select, text, update
 from sqlalchemy.exc import IntegrityError
 
-from followup.core.message import MessageKind
+from followup.core.message import UNTIL_WE_SPEAK, MessageKind
 from followup.core.outbox import OutboxState
 from followup.storage.rows import new_id
 from followup.storage.tables import attempt, outbox
@@ -38,10 +38,11 @@ def slots_taken(connection: Connection, orthosis_id: int, since: datetime) -> se
 def withdraw_unsent(connection: Connection, orthosis_id: int, at: datetime) -> int:
     """Take back what a changed plan made untrue and nobody has begun to send; how many.
 
-    "Off until we speak" stays: it is true until a clinician's word, which brings a message of its own. Any other change
-    waiting for quiet hours to end goes, and the next morning's times say what holds.
+    "Off until we speak", that it waits and that it rests stay: they are true until a clinician's word, which brings a
+    message of its own. Any other change waiting for quiet hours to end goes, and the next morning's times say what
+    holds.
     """
-    stays = outbox.c.slot.like("event-%") & (outbox.c.kind == MessageKind.OFF_UNTIL_WE_SPEAK)
+    stays = outbox.c.slot.like("event-%") & outbox.c.kind.in_(UNTIL_WE_SPEAK)
     mine = (outbox.c.orthosis_id == orthosis_id) & outbox.c.state.in_(UNSENT) & ~stays & (outbox.c.slot != "reply")
     return connection.execute(update(outbox).where(mine).values(state=OutboxState.WITHDRAWN, settled_at=at)).rowcount
 
@@ -52,13 +53,19 @@ def withdraw_events(connection: Connection, orthosis_id: int, at: datetime) -> i
     return connection.execute(update(outbox).where(mine).values(state=OutboxState.WITHDRAWN, settled_at=at)).rowcount
 
 
+def withdraw_all(connection: Connection, orthosis_id: int, at: datetime) -> int:
+    """Take back everything about an orthosis that nobody has begun to send; how many."""
+    mine = (outbox.c.orthosis_id == orthosis_id) & outbox.c.state.in_(UNSENT)
+    return connection.execute(update(outbox).where(mine).values(state=OutboxState.WITHDRAWN, settled_at=at)).rowcount
+
+
 def told_only_off(connection: Connection, orthosis_id: int) -> bool:
     """True unless a change not sent yet, or sent last, says something else than off until we speak."""
     changes = (outbox.c.orthosis_id == orthosis_id) & outbox.c.slot.like("event-%")
     told = outbox.c.state.not_in((OutboxState.WITHDRAWN, OutboxState.EXPIRED))
     query = select(outbox.c.kind).where(changes, told).order_by(outbox.c.id.desc()).limit(1)
     newest = connection.execute(query).scalar()
-    return newest is None or newest == MessageKind.OFF_UNTIL_WE_SPEAK
+    return newest is None or newest in UNTIL_WE_SPEAK
 
 
 def expire(connection: Connection, now: datetime) -> list[Mapping[str, Any]]:

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, insert, select, update
 
 from followup.storage.rows import new_id
-from followup.storage.tables import plan_event, wear_plan
+from followup.storage.tables import orthosis, plan_event, wear_plan
 
 
 def add_event(
@@ -52,8 +52,10 @@ def put_projection(connection: Connection, orthosis_id: int, values: Mapping[str
 
 
 def due_plans(connection: Connection, now: datetime, limit: int) -> list[int]:
-    """Orthoses whose plan has something to do, the longest waiting first."""
-    query = select(wear_plan.c.orthosis_id).where(wear_plan.c.next_due_at <= now)
+    """Orthoses whose plan has something to do, the longest waiting first; a plan that has ended has nothing to do."""
+    joined = wear_plan.join(orthosis, orthosis.c.id == wear_plan.c.orthosis_id)
+    due = wear_plan.c.next_due_at <= now, orthosis.c.ended_at.is_(None)
+    query = select(wear_plan.c.orthosis_id).select_from(joined).where(*due)
     return list(connection.execute(query.order_by(wear_plan.c.next_due_at).limit(limit)).scalars())
 
 

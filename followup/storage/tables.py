@@ -174,7 +174,7 @@ orthosis = Table(
     Column("fixed_points", JSON, nullable=False, server_default="[]"),
     Column("activity", String(20), nullable=False, server_default="mostly_on_feet"),
     Column("checker", Text, nullable=False, server_default=""),
-    Column("checks_from_at", Instant),
+    Column("checks_after_id", Integer),
     Column("ended_at", Instant),
     Column("ended_why", String(20)),
 )

@@ -36,7 +36,7 @@ def behind_link(page: FamilyPage) -> Callable[[Request], Awaitable[Response]]:
         try:
             link = await run_in_threadpool(open_link, parts.practice, request.path_params["token"], parts.clock())
         except InvalidInput as error:
-            status = 410 if error.code == "link_expired" else 404
+            status = 404 if error.code == "link_unknown" else 410
             return parts.sorry(error.code, parts.stranger_voice(request), status)
         return await page(request, link, parts.voice(link.language, link.zone))
 

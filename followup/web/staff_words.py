@@ -83,6 +83,8 @@ STATES: Mapping[str, str] = {
     "off": "off until we speak",
     "full_wear": "full wear",
     "leave_on": "left on as ordered",
+    "away": "away, the plan rests",
+    "ended": "the plan has ended",
 }
 
 

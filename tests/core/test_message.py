@@ -22,6 +22,7 @@ from followup.core.message import (
     local_instant,
     not_in_quiet_hours,
 )
+from followup.core.plan_terms import PlanTerms
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_day import PlanState
 from followup.core.wear_plan import replay
@@ -37,8 +38,9 @@ MAJ = Recipient(1, "email", "maj@phones.example", "en", LONDON, True, True, True
 def plan(precautions: frozenset[Precaution] = frozenset(), days: int = 21) -> PlanForMessages:
     goal = WearingGoal(ZoneInfo(LONDON))
     without = WithoutOrthosis.WALKS
-    made = replay(load_protocols()["s01"], goal, precautions, without, DELIVERED, [], STARTED, days)
-    return PlanForMessages(made, LONDON, 30, precautions, without, STARTED, {})
+    protocol = load_protocols()["s01"]
+    made = replay(protocol, goal, precautions, without, DELIVERED, [], STARTED, days)
+    return PlanForMessages(made, LONDON, PlanTerms.of(protocol, goal, precautions, without), STARTED, {})
 
 
 def on(messages: Sequence[DueMessage], number: int) -> list[DueMessage]:
@@ -63,7 +65,7 @@ def test_at_most_three_messages_a_day_without_precautions() -> None:
 
 
 def test_reduced_sensation_is_asked_at_every_removal() -> None:
-    careful = on(daily_messages(plan(frozenset({Precaution.REDUCED_SENSATION})), MAJ), 4)
+    careful = on(daily_messages(plan(frozenset({Precaution.REDUCED_SENSATION})), MAJ), 7)
     assert [each.slot for each in careful if each.kind is MessageKind.CHECK_PROMPT] == ["check-1", "check-2"]
 
 
@@ -131,7 +133,7 @@ def test_times_are_stale_once_the_first_period_begins() -> None:
 
 def test_a_stopped_day_is_told_no_times_and_still_asked_about() -> None:
     made = plan(days=2)
-    stopped = replace(made.days[1], stopped_at=local("2026-03-03 07:30", LONDON))
+    stopped = made.days[1]._replace(stopped_at=local("2026-03-03 07:30", LONDON))
     told = daily_messages(replace(made, days=(made.days[0], stopped)), MAJ)
     assert [each.kind for each in on(told, 2)] == [MessageKind.QUESTION]
 

@@ -1,12 +1,10 @@
 from __future__ import annotations
 
-from datetime import timedelta
-
 import pytest
 
 from followup.core.finding import CANT_SAY, Answer
 from followup.core.plan_event import CheckResult, SkinCheck
-from followup.core.skin_report import EarlierMark, found_mark, is_sore, repeats_at, skin_check_of
+from followup.core.skin_report import found_mark, is_sore, skin_check_of
 from followup.core.triage import Facts
 from tests.builders import day, utc
 
@@ -60,12 +58,3 @@ def test_a_mark_nobody_can_time_is_a_mark(minutes: Answer, found: bool) -> None:
 
 def test_cannot_say_whether_sore_is_not_sore_but_asked_again() -> None:
     assert not is_sore({"blister": CANT_SAY})
-
-
-def test_marks_repeat_at_the_same_place_within_two_days() -> None:
-    earlier = [EarlierMark(AT - timedelta(hours=hours), "shin") for hours in (24, 48, 49)]
-    assert repeats_at("shin", earlier, AT) == 2
-
-
-def test_another_place_is_no_repeat() -> None:
-    assert repeats_at("heel", [EarlierMark(AT - timedelta(hours=1), "shin")], AT) == 0

@@ -30,7 +30,7 @@ def minutes_tomorrow(clinic: Clinic) -> tuple[int, bool | None]:
     return record.days(clinic.now + timedelta(days=1), ahead=0)[-1].target_minutes, check.by_touch
 
 
-@pytest.mark.parametrize(("felt", "minutes"), [("yes", 60), ("no", 30), ("cant_say", 30)])
+@pytest.mark.parametrize(("felt", "minutes"), [("yes", 45), ("no", 30), ("cant_say", 30)])
 def test_clear_skin_nobody_felt_does_not_raise_the_time(clinic: Clinic, felt: str, minutes: int) -> None:
     clinic.start(without_feeling(ALDO))
     clinic.at("2026-03-02 18:00")

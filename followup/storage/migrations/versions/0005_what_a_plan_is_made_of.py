@@ -14,7 +14,7 @@ def upgrade() -> None:
     activity = sa.Column("activity", sa.String(length=20), nullable=False, server_default="mostly_on_feet")
     op.add_column("orthosis", activity)
     op.add_column("orthosis", sa.Column("checker", sa.Text(), nullable=False, server_default=""))
-    op.add_column("orthosis", sa.Column("checks_from_at", sa.DateTime(timezone=True), nullable=True))
+    op.add_column("orthosis", sa.Column("checks_after_id", sa.Integer(), nullable=True))
     op.add_column("orthosis", sa.Column("ended_at", sa.DateTime(timezone=True), nullable=True))
     op.add_column("orthosis", sa.Column("ended_why", sa.String(length=20), nullable=True))
     op.add_column("wear_plan", sa.Column("table_end_heard", sa.String(length=64), nullable=True))
@@ -40,7 +40,7 @@ def downgrade() -> None:
     for column in (
         "ended_why",
         "ended_at",
-        "checks_from_at",
+        "checks_after_id",
         "checker",
         "activity",
         "fixed_points",
