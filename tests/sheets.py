@@ -40,9 +40,7 @@ def worn(on: date, span: str) -> WearPeriod:
     return WearPeriod(on_at, off_at, int((off_at - on_at).total_seconds() / 60))
 
 
-def day(
-    number: int, spans: Sequence[str] = TWICE, limit: int = 30, every: int | None = None, **facts: Any
-) -> WearDay:
+def day(number: int, spans: Sequence[str] = TWICE, limit: int = 30, every: int | None = None, **facts: Any) -> WearDay:
     """A plan day worn in these spans, looked at on removal and `limit` minutes later, and every so many while on."""
     on = MONDAY + timedelta(days=number - 1)
     periods = tuple(worn(on, span) for span in spans)
