@@ -46,7 +46,11 @@ class NumbersToRing:
 
 @dataclass(frozen=True, slots=True)
 class WornLeg:
-    """One orthosis as paper needs to know it; `initials` are empty where nobody is to be told whose sheet it is."""
+    """One orthosis as paper needs to know it.
+
+    `side` is ``left``, ``right`` or empty where it is not known; `initials` are empty where nobody is to be told whose
+    sheet it is.
+    """
 
     side: str
     limit_minutes: int
@@ -58,7 +62,10 @@ class WornLeg:
 
 @dataclass(frozen=True, slots=True)
 class ChartFacts:
-    """The week of one plan: `days` are those to print, in order. `address` is the caregiver's page, empty if unknown."""
+    """One week of a plan, or several: `days` are those to print, in order, from `from_on`.
+
+    `address` is the caregiver's page, empty where it is not known.
+    """
 
     leg: WornLeg
     ring: NumbersToRing

@@ -43,13 +43,24 @@ def make_link(practice: Practice, contact_id: int, orthosis_id: int, now: dateti
 
 def link_for(connection: Connection, practice: Practice, contact_id: int, orthosis_id: int, now: datetime) -> str:
     """As `make_link`, inside a transaction."""
+    in_force = known_token(connection, practice, contact_id, orthosis_id, now)
+    if in_force:
+        return in_force
     known = people.newest_link(connection, contact_id, orthosis_id)
-    if known and known["revoked_at"] is None and known["expires_at"] > now:
-        return _token(practice.secret, contact_id, orthosis_id, known["generation"])
     generation = known["generation"] + 1 if known else 1
     token = _token(practice.secret, contact_id, orthosis_id, generation)
     people.add_link(connection, contact_id, orthosis_id, generation, _digest(token), now + LASTS)
     return token
+
+
+def known_token(
+    connection: Connection, practice: Practice, contact_id: int, orthosis_id: int, now: datetime
+) -> str | None:
+    """The token of a contact's page where a link is in force, None otherwise; nothing is made."""
+    known = people.newest_link(connection, contact_id, orthosis_id)
+    if known is None or known["revoked_at"] is not None or known["expires_at"] <= now:
+        return None
+    return _token(practice.secret, contact_id, orthosis_id, known["generation"])
 
 
 def page_address(practice: Practice, token: str) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection, delete, func, insert, or_, select, update
 
 from followup.core.message import Recipient
 from followup.storage.rows import new_id
@@ -175,6 +175,14 @@ def contacts_at(connection: Connection, address: str) -> list[Contact]:
     """Everyone who gave that address, in either letter case."""
     query = _contacts().where(func.lower(contact.c.address) == address.lower()).order_by(contact.c.id)
     return [Contact(**row) for row in connection.execute(query).mappings()]
+
+
+def on_duty_at(connection: Connection, where: str) -> list[Contact]:
+    """Contacts on duty who may be told and gave that address or phone number; letter case and spaces do not matter."""
+    wanted = where.replace(" ", "").lower()
+    same = (func.lower(func.replace(column, " ", "")) == wanted for column in (contact.c.address, contact.c.phone))
+    willing = contact.c.on_duty & contact.c.may_be_told & or_(*same)
+    return [Contact(**row) for row in connection.execute(_contacts().where(willing).order_by(contact.c.id)).mappings()]
 
 
 def drop_contact(connection: Connection, contact_id: int) -> None:

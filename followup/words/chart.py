@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import timedelta
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from followup.core import sentences
 from followup.core.plan_reason import day_sentence
-from followup.core.printed_sheet import DAYS_A_WEEK, ChartFacts, Standing
+from followup.core.plan_terms import PlanTerms
+from followup.core.printed_sheet import DAYS_A_WEEK, ChartFacts, NumbersToRing, Standing, WornLeg, standing_of
 from followup.core.wear_day import Basis, WearDay
 from followup.words.sheet_rows import column_words, nothing_worn, rows_of, signs_in, total_of
 from followup.words.sheet_words import SheetWords, leg_views, sheet_words, square_code
@@ -28,10 +30,23 @@ def print_chart(facts: ChartFacts, language: str, paper: Paper = Paper.A4) -> by
     return typeset("chart.typ", chart_view(facts, language), facts.printed_at, paper)
 
 
+def print_plan(
+    days: Sequence[WearDay], terms: PlanTerms, zone: ZoneInfo, known_at: datetime, language: str, side: str = ""
+) -> bytes:
+    """The chart of a plan of no practice, one page a week; numbers to ring are left blank to fill in by hand."""
+    leg = WornLeg(side, terms.mark_limit_minutes, terms.by_touch, terms.protective, terms.cannot_stand_alone)
+    today = known_at.astimezone(zone).date()
+    standing = standing_of(next((day for day in days if day.on == today), None), known_at)
+    from_on = days[0].on if days else today
+    return print_chart(ChartFacts(leg, NumbersToRing(), zone, known_at, from_on, standing, tuple(days)), language)
+
+
 def chart_view(facts: ChartFacts, language: str) -> View:
     """Everything the chart's template sets, in reading order."""
     words = sheet_words(language, facts.zone)
-    title = words("page.title", side=words(f"side.{facts.leg.side}"), span=_span(facts, words))
+    span = _span(facts, words)
+    side = words(f"side.{facts.leg.side}") if facts.leg.side else ""
+    title = words("page.title", side=side, span=span) if side else words("page.title_without_side", span=span)
     return {
         "language": language,
         "title": title,
@@ -41,7 +56,7 @@ def chart_view(facts: ChartFacts, language: str) -> View:
         "danger": words.danger(facts.ring),
         "state": _state(facts, words),
         "weeks": _weeks(facts, words),
-        "leg": _leg(facts, words) if facts.standing in WITH_TIMES else None,
+        "leg": _leg(facts, words) if facts.standing in WITH_TIMES and facts.leg.side else None,
         "link": _link(facts, words),
         "look": words.message_part("look"),
         "printed": words.printed(facts.printed_at),
@@ -50,7 +65,7 @@ def chart_view(facts: ChartFacts, language: str) -> View:
 
 
 def _span(facts: ChartFacts, words: SheetWords) -> str:
-    last = facts.from_on + timedelta(days=DAYS_A_WEEK - 1)
+    last = max([facts.from_on + timedelta(days=DAYS_A_WEEK - 1), *(day.on for day in facts.days)])
     first, last_words = (sentences.day_and_month(each, words.language) for each in (facts.from_on, last))
     return words("page.span", first=first, last=last_words)
 
@@ -95,14 +110,19 @@ def _state(facts: ChartFacts, words: SheetWords) -> View | None:
 
 
 def _weeks(facts: ChartFacts, words: SheetWords) -> list[View]:
-    """The week, in two parts where it would not be legible on one page; nothing where no times are given."""
+    """Each week on a page, in two parts where it would not be legible on one; nothing where no times are given."""
     if facts.standing not in WITH_TIMES:
         return []
     days = [_day(facts, day, words) for day in facts.days]
-    if sum(each["height"] for each in days) <= TWO_COLUMNS:
-        return [_week(facts, days, words)]
+    weeks = [days[first : first + DAYS_A_WEEK] for first in range(0, len(days), DAYS_A_WEEK)]
+    return [_week(facts, part, words) for week in weeks for part in _legible(week)]
+
+
+def _legible(days: list[View]) -> tuple[list[View], ...]:
+    if sum(each["height"] for each in days) <= TWO_COLUMNS or len(days) < 2:
+        return (days,)
     half = (len(days) + 1) // 2
-    return [_week(facts, part, words) for part in (days[:half], days[half:])]
+    return days[:half], days[half:]
 
 
 def _week(facts: ChartFacts, days: list[View], words: SheetWords) -> View:
@@ -114,7 +134,7 @@ def _week(facts: ChartFacts, days: list[View], words: SheetWords) -> View:
     helps += [words("week.provisional")] if any(each["provisional"] for each in days) else []
     return {
         "heading": words("week.heading"),
-        "why": _why(facts, words),
+        "why": _why(facts, words) if any(each["today"] for each in days) else "",
         "helps": helps,
         "heads": column_words(facts.leg.protective, words),
         "touch": facts.leg.by_touch,

@@ -16,7 +16,7 @@ Row = dict[str, Any]
 
 
 def rows_of(day: WearDay, words: SheetWords, *, worn: bool) -> list[Row]:
-    """The rows of a day, each with up to two looks; without times on and off where nobody takes it off (`worn` False)."""
+    """The rows of a day, each with up to two looks; no times on and off where nobody takes it off (`worn` False)."""
     if not worn:
         return [_row("", "", looks) for looks in _pairs(_looks(day.checks, day, words))]
     return [row for period, checks in _by_period(day) for row in _rows_of_period(period, checks, day, words)]

@@ -1,7 +1,8 @@
 """Sets a printed sheet: plain values and a template in, a tagged PDF out.
 
-The values go in as JSON and are set as text, so nothing in them can be read as markup. Only the fonts that travel with
-the typesetter are used, nothing is fetched, and a page without its title or a figure without its words fails (PDF/UA-1).
+The values go in as JSON and are set as text, so nothing in them can be read as markup. Only the fonts that travel
+with the typesetter are used and nothing is fetched. A page without its title, or a figure without its words, fails
+(PDF/UA-1).
 """
 
 from __future__ import annotations
