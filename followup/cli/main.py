@@ -17,6 +17,7 @@ FAULT, USAGE, UNKNOWN, INVALID = 1, 2, 3, 4
 
 
 COMMANDS: Mapping[str, Callable[[], click.Command]] = {
+    "chart": lambda: import_module("followup.cli.chart_commands").chart,
     "demo": lambda: import_module("followup.cli.demo_command").demo,
     "doctor": lambda: import_module("followup.cli.service_commands").doctor,
     "findings": lambda: import_module("followup.cli.triage_commands").findings,
@@ -24,6 +25,7 @@ COMMANDS: Mapping[str, Callable[[], click.Command]] = {
     "messages": lambda: import_module("followup.cli.message_commands").messages,
     "plan": lambda: import_module("followup.cli.plan_commands").plan,
     "protocols": lambda: import_module("followup.cli.plan_commands").protocols,
+    "round-sheet": lambda: import_module("followup.cli.chart_commands").round_sheet,
     "rules": lambda: import_module("followup.cli.triage_commands").rules,
     "serve": lambda: import_module("followup.cli.service_commands").serve,
     "staff": lambda: import_module("followup.cli.service_commands").staff,

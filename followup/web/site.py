@@ -18,6 +18,7 @@ from followup.errors import Conflict, FollowupError, UnknownId
 from followup.web import (
     callback_pages,
     caregiver_pages,
+    chart_pages,
     delivery_pages,
     desk_pages,
     phone_log_pages,
@@ -39,6 +40,7 @@ PAGE_MODULES = (
     phone_log_pages,
     delivery_pages,
     wearer_pages,
+    chart_pages,
 )
 SORRY = {
     400: ("That could not be read", "Nothing was changed. Open the page again and send it once more."),

@@ -102,6 +102,7 @@ async def wearer(request: Request, staff: Session) -> Response:
         "staff/wearer.html",
         HERE,
         heading=_heading(view, voice),
+        chart=f"/wearers/{view.orthosis_id}/chart.pdf",
         leads=tuple(_leads(view)),
         days=recent_days(view.days[-SHOWN_DAYS:], at_home) if view.days else (),
         way=view_ladder(view.plan, today, view.facts.full_wear_minutes, at_home) if _goes_on(view) else None,
