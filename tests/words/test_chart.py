@@ -104,6 +104,16 @@ def test_when_to_stop_and_whom_to_ring_comes_before_any_time_and_is_the_largest(
     assert tallest.text in chart_view(chart(leg=leg), language)["stop"]["heading"].split()
 
 
+def test_every_sign_to_stop_for_is_told_with_the_minutes_a_mark_may_last():
+    facts = chart(leg=replace(WALKS, limit_minutes=20))
+    for language, signs in {
+        "en": ("it hurts", "the skin is sore or broken", "a mark is still there after 20 minutes"),
+        "es": ("duele", "la piel está irritada o con herida", "una marca sigue ahí a los 20 minutos"),
+    }.items():
+        printed = words_on(print_chart(facts, language))
+        assert all(sign in printed for sign in signs)
+
+
 def test_a_walker_sits_down_first():
     assert "Sit down first, then take it off." in words_on(print_chart(chart(), "en"))
     assert "Siéntese primero y luego quíteselo." in words_on(print_chart(chart(), "es"))
