@@ -6,27 +6,16 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date
+from functools import cache
 from importlib.resources.abc import Traversable
-from itertools import pairwise
-from typing import Any
 
 from followup.clinical.load_precautions import load_precautions, precaution_dates
 from followup.clinical.load_sources import CLINICAL, load_sources
-from followup.core.wear_protocol import LadderStep, LookKind, WearProtocol
+from followup.clinical.protocol_faults import days_of, ends_in, find_faults, total_minutes
+from followup.clinical.protocol_file import Fault, LadderTable, ProtocolFile, ThenTable, read_tables
+from followup.core.step_shape import StepShape
+from followup.core.wear_protocol import Growth, LadderStep, WearProtocol
 from followup.errors import InvalidInput, UnknownId
-
-_KNOWN = {
-    "id",
-    "effective_on",
-    "source",
-    "title",
-    "whom",
-    "mark_limit_minutes",
-    "mark_limit_source",
-    "looks",
-    "ladder",
-    "then",
-}
 
 
 def load_protocols(on: date | None = None) -> Mapping[str, WearProtocol]:
@@ -35,16 +24,15 @@ def load_protocols(on: date | None = None) -> Mapping[str, WearProtocol]:
     A protocol first dated after `on` stands as its first dated form: its document was published before.
     """
     chosen: dict[str, WearProtocol] = {}
-    for protocol in sorted(protocol_versions(), key=lambda each: (each.id, each.effective_on)):
+    for protocol in sorted(protocol_forms(), key=lambda each: (each.id, each.effective_on)):
         if protocol.id not in chosen or on is None or protocol.effective_on <= on:
             chosen[protocol.id] = protocol
-    rules = load_precautions(on)
-    return {id: replace(protocol, tightening=rules) for id, protocol in chosen.items()}
+    return {id: _with_rules(protocol, on) for id, protocol in chosen.items()}
 
 
 def load_protocol_history() -> Mapping[date, Mapping[str, WearProtocol]]:
     """What `load_protocols` gives from each date on which a protocol or a rule of caution took effect."""
-    dates = {each.effective_on for each in protocol_versions()} | set(precaution_dates())
+    dates = {each.effective_on for each in protocol_forms()} | set(precaution_dates())
     return {on: load_protocols(on) for on in sorted(dates)}
 
 
@@ -56,90 +44,92 @@ def find_protocol(id: str, on: date | None = None) -> WearProtocol:
     return protocols[id]
 
 
+@cache
+def protocol_forms() -> tuple[WearProtocol, ...]:
+    """Every dated form of every protocol, without rules of caution."""
+    files = sorted((CLINICAL / "protocols").iterdir(), key=lambda each: each.name)
+    forms = {file.name: read_protocol(file, load_sources()) for file in files if file.name.endswith(".toml")}
+    _only_once(forms)
+    return tuple(forms.values())
+
+
+@cache
 def protocol_versions() -> tuple[WearProtocol, ...]:
-    """Every dated form of every protocol, so that an old plan can be replayed by its digest."""
-    sources = load_sources()
-    folder = sorted((CLINICAL / "protocols").iterdir(), key=lambda each: each.name)
-    return tuple(read_protocol(file, sources) for file in folder if file.name.endswith(".toml"))
+    """Every dated form under every dated set of rules of caution, so that an old plan can be replayed by its digest."""
+    return tuple(_with_rules(form, on) for form in protocol_forms() for on in precaution_dates())
 
 
 def read_protocol(file: Traversable, sources: Mapping[str, Mapping[str, str]]) -> WearProtocol:
-    """One protocol file, its source looked up in `sources`. Raises ``InvalidInput`` naming file and field."""
-    raw = tomllib.loads(file.read_text("utf-8"))
-    _check(raw, file.name, sources)
-    add_low, add_high = raw["then"]["add_minutes"]
-    source = sources[raw["source"]]
+    """One protocol file, its source looked up in `sources`. Raises ``InvalidInput`` naming file, key and reason."""
+    read = check_protocol(file, sources)
+    if isinstance(read, WearProtocol):
+        return read
+    raise InvalidInput("bad_protocol", f"In {read[0].key or 'the file'}, {read[0].advice}.", _place(file, read[0]))
+
+
+def check_protocol(file: Traversable, sources: Mapping[str, Mapping[str, str]]) -> WearProtocol | tuple[Fault, ...]:
+    """The protocol a file describes, or everything that is wrong with it: its form first, then what it says."""
+    try:
+        raw = tomllib.loads(file.read_text("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        return (Fault("", f"write TOML in UTF-8: {error}"),)
+    tables = read_tables(raw)
+    if not isinstance(tables, ProtocolFile):
+        return tables
+    faults = tuple(find_faults(tables, tuple(sources)))
+    return faults or _make_protocol(tables, sources[tables.source])
+
+
+def _place(file: Traversable, fault: Fault) -> str:
+    return f"{file.name}: {fault.key}" if fault.key else file.name
+
+
+def _with_rules(protocol: WearProtocol, on: date | None) -> WearProtocol:
+    return replace(protocol, tightening=load_precautions(on))
+
+
+def _only_once(forms: Mapping[str, WearProtocol]) -> None:
+    seen: dict[tuple[str, date], str] = {}
+    for name, form in forms.items():
+        other = seen.setdefault((form.id, form.effective_on), name)
+        if other != name:
+            message = f"In effective_on, write another date: {other} has {form.id} from {form.effective_on} too."
+            raise InvalidInput("bad_protocol", message, f"{name}: effective_on")
+
+
+def _make_protocol(tables: ProtocolFile, source: Mapping[str, str]) -> WearProtocol:
+    full = tables.full_wear
     return WearProtocol(
-        id=raw["id"],
-        title=raw["title"],
+        id=tables.id,
+        title=tables.title,
         source=f"{source['publisher']}, {source['title']}, {source['year']}",
-        source_key=raw["source"],
+        source_key=tables.source,
         grade=source["grade"],
-        effective_on=raw["effective_on"],
-        whom=raw["whom"],
-        mark_limit_minutes=raw["mark_limit_minutes"],
-        mark_limit_source=raw["mark_limit_source"],
-        ladder=tuple(_step(each) for each in raw["ladder"]),
-        add_low_minutes=add_low,
-        add_high_minutes=add_high,
-        looks=tuple(LookKind(each) for each in raw["looks"]),
+        effective_on=tables.effective_on,
+        whom=tables.whom,
+        mark_limit_minutes=tables.mark_limit_minutes,
+        mark_limit_source=tables.mark_limit_source,
+        ladder=tuple(_ladder_steps(tables.ladder)),
+        growth=_growth(tables.then, tables.ladder[-1]) if isinstance(tables.then, ThenTable) else None,
+        ends_in=ends_in(tables),
+        full_wear_minutes=full.minutes,
+        full_wear_shape=StepShape(removals=full.removals) if full.removals else None,
+        looks=tables.looks,
+        discomfort=tables.discomfort.do,
+        smaller_step_minutes=tables.discomfort.smaller_step_minutes,
+        call_after_days=tables.discomfort.call_after_days,
+        written_for=tables.written_for,
     )
 
 
-def _step(raw: Mapping[str, Any]) -> LadderStep:
-    low, high = raw["minutes"]
-    return LadderStep(low, high, raw.get("days", 1))
+def _ladder_steps(rows: tuple[LadderTable, ...]) -> Iterable[LadderStep]:
+    for row, (days, _) in zip(rows, days_of(rows), strict=True):
+        shape = StepShape(row.periods, row.on, row.off, row.nights, row.removals, row.rest_days)
+        yield LadderStep(total_minutes(row), days, shape, row.when)
 
 
-def _check(raw: Mapping[str, Any], name: str, sources: Mapping[str, object]) -> None:
-    _same_names(raw, name)
-    if type(raw["effective_on"]) is not date:
-        raise _wrong(name, "effective_on", "write a date such as 2026-01-01")
-    for key in ("source", "mark_limit_source"):
-        if raw[key] not in sources:
-            raise _wrong(name, key, "write the key of a row in sources.toml")
-    if not _whole(raw["mark_limit_minutes"], 1, 120):
-        raise _wrong(name, "mark_limit_minutes", "write whole minutes from 1 to 120")
-    if not raw["looks"] or not set(raw["looks"]) <= set(LookKind):
-        raise _wrong(name, "looks", "write some of: " + ", ".join(LookKind))
-    _check_ladder(raw, name)
-
-
-def _same_names(raw: Mapping[str, Any], name: str) -> None:
-    missing, unknown = _KNOWN - set(raw), set(raw) - _KNOWN
-    if missing or unknown:
-        field = min(missing or unknown)
-        raise _wrong(name, field, "state this field" if missing else "take this field out")
-
-
-def _check_ladder(raw: Mapping[str, Any], name: str) -> None:
-    bands = [each.get("minutes") for each in raw["ladder"]]
-    if not bands or not all(_is_band(each) for each in bands):
-        raise _wrong(name, "ladder", "write minutes = [low, high] for every step, low not above high")
-    if not _rises(bands):
-        raise _wrong(name, "ladder", "write steps that never fall")
-    if not all(_whole(each.get("days", 1), 1, 366) for each in raw["ladder"]):
-        raise _wrong(name, "ladder", "write days as a whole number from 1")
-    if not _is_band(raw["then"].get("add_minutes")):
-        raise _wrong(name, "then", "write add_minutes = [low, high], low not above high")
-
-
-def _rises(bands: Iterable[list[int]]) -> bool:
-    return all(low <= next_low and high <= next_high for (low, high), (next_low, next_high) in pairwise(bands))
-
-
-def _is_band(value: object) -> bool:
-    return (
-        isinstance(value, list)
-        and len(value) == 2
-        and all(_whole(each, 1, 1440) for each in value)
-        and value == sorted(value)
-    )
-
-
-def _whole(value: object, lowest: int, highest: int) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool) and lowest <= value <= highest
-
-
-def _wrong(name: str, field: str, advice: str) -> InvalidInput:
-    return InvalidInput("bad_protocol", f"In {field}, {advice}.", f"{name}: {field}")
+def _growth(then: ThenTable, last: LadderTable) -> Growth:
+    low, high = then.add_minutes or then.add_minutes_each or (0, 0)
+    count = last.periods if then.add_minutes_each else 1
+    limit = {} if then.until_minutes is None else {"until_minutes": then.until_minutes}
+    return Growth((low * count, high * count), 2 if then.double else 1, **limit)

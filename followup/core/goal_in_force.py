@@ -33,10 +33,22 @@ def goal_in_force(goal: WearingGoal, events: Sequence[PlanEvent], at: datetime |
     for event in _in_order(events):
         match event.data:
             case GoalChange() as change if _has_come(change.from_on, goal.zone, at):
-                goal = _changed(goal, change)
+                goal = changed_goal(goal, change)
             case ZoneChange() as change if _has_come(change.from_on, ZoneInfo(change.zone), at):
                 goal = replace(goal, zone=ZoneInfo(change.zone))
     return goal
+
+
+def changed_goal(goal: WearingGoal, change: GoalChange) -> WearingGoal:
+    """The goal with what `change` states in the place of what it was."""
+    said: dict[str, Any] = {
+        "full_wear_minutes": change.full_wear_minutes,
+        "window_start": change.window_start,
+        "window_end": change.window_end,
+        "range_end": change.range_end,
+        "fixed_points": change.fixed_points,
+    }
+    return replace(goal, **{name: value for name, value in said.items() if value is not None})
 
 
 def protocol_in_force(goal: WearingGoal, events: Sequence[PlanEvent], at: datetime | None) -> ProtocolChange | None:
@@ -83,14 +95,3 @@ def _in_order(events: Sequence[PlanEvent]) -> list[PlanEvent]:
 
 def _has_come(from_on: date, zone: ZoneInfo, at: datetime | None) -> bool:
     return at is None or from_on <= at.astimezone(zone).date()
-
-
-def _changed(goal: WearingGoal, change: GoalChange) -> WearingGoal:
-    said: dict[str, Any] = {
-        "full_wear_minutes": change.full_wear_minutes,
-        "window_start": change.window_start,
-        "window_end": change.window_end,
-        "range_end": change.range_end,
-        "fixed_points": change.fixed_points,
-    }
-    return replace(goal, **{name: value for name, value in said.items() if value is not None})

@@ -9,7 +9,7 @@ from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from followup.core.plan_course import FULL_WEAR_CHECKS, FULL_WEAR_CHECKS_WATCHED
+from followup.core.plan_guards import FULL_WEAR_CHECKS, FULL_WEAR_CHECKS_WATCHED
 from followup.core.plan_reason import day_sentence
 from followup.core.plan_terms import PlanTerms
 from followup.core.sentences import clock_time, duration

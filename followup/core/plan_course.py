@@ -1,65 +1,45 @@
-"""The rules by which one day of a wear plan follows from the last: each guard is a small function of its own."""
+"""How one day of a wear plan follows from the last; what may be done at all is in `plan_guards`."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
+from typing import NamedTuple
 
-from followup.core.plan_event import PlanAction, PlanInstruction
+from followup.core.plan_event import OrthosisChange, OrthosisChanged, PlanAction, PlanInstruction, ProtocolChange
+from followup.core.plan_guards import (
+    CHECKED_DAYS_AFTER_CHANGE,
+    FULL_WEAR_CHECKS,
+    FULL_WEAR_CHECKS_WATCHED,
+    may_advance,
+    may_be_silenced,
+    may_reduce,
+    same_place_again,
+    silent_too_long,
+    stops,
+    twice_within_a_week,
+)
 from followup.core.plan_reason import Reason, ReasonCode
+from followup.core.plan_rest import ENDED, Change, Rest, due, ends_rest, outlives, rest_after
 from followup.core.plan_terms import PlanTerms
 from followup.core.skin_check import Judgement, Verdict, of_the_day
 from followup.core.urgency import WearInstruction
 from followup.core.wear_day import PlanState, WearDay
+from followup.core.wear_protocol import Discomfort
 
 ONE_DAY = timedelta(days=1)
-DISCOMFORT_AGAIN_WITHIN = timedelta(days=7)
-FULL_WEAR_CHECKS = 1
-FULL_WEAR_CHECKS_WATCHED = 7
-SILENT_DAYS_ALLOWED = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
-    """What one day is to be; its minutes and periods follow from the step."""
+class Decision(NamedTuple):
+    """What one day is to be; its minutes and periods follow from the step. Nothing is worn where `rests`."""
 
     state: PlanState
     step: int
     reason: Reason
-    instruction: WearInstruction
-    silent_days: int
-    stopped_since: date | None
-
-
-def may_advance(verdict: Verdict, terms: PlanTerms) -> bool:
-    """True after a clear check of the last worn step, for a wearer whom the program may raise."""
-    return verdict is Verdict.CLEAR and terms.advances_itself
-
-
-def may_reduce(terms: PlanTerms) -> bool:
-    """False for a protective orthosis: only a clinician lowers or stops its wear."""
-    return not terms.protective
-
-
-def stops(verdict: Verdict) -> bool:
-    """True for a finding after which nothing is worn until a clinician has spoken."""
-    return verdict is Verdict.STOP
-
-
-def silent_too_long(silent_days: int, terms: PlanTerms) -> bool:
-    """True for more days in a row without a check than this wearer is allowed: one, or none where `watched`."""
-    return silent_days > (0 if terms.watched else SILENT_DAYS_ALLOWED)
-
-
-def may_be_silenced(terms: PlanTerms) -> bool:
-    """False for those who are phoned instead: a protective orthosis, or nobody to stand safely without it."""
-    return may_reduce(terms) and not terms.cannot_stand_alone
-
-
-def twice_within_a_week(earlier_on: date | None, on: date) -> bool:
-    """True for a second discomfort that a clinician must hear of."""
-    return earlier_on is not None and timedelta(0) < abs(on - earlier_on) <= DISCOMFORT_AGAIN_WITHIN
+    silent_days: int = 0
+    stopped_since: date | None = None
+    rests: bool = False
 
 
 @dataclass(slots=True)
@@ -75,26 +55,49 @@ class Course:
     clear_step: int = 0
     stop: Reason | None = None
     stopped_since: date | None = None
+    rest: Rest | None = None
     hold: Reason | None = None
     hold_state: PlanState = PlanState.SAME_TIME
     instructions: list[PlanInstruction] = field(default_factory=list)
+    changes: list[Change] = field(default_factory=list)
     silent_days: int = 0
     full_wear_checks: int = 0
+    checked_days: int = 0
+    rest_days: int = 0
     discomfort_on: date | None = None
+    marks: dict[str, list[tuple[date, datetime]]] = field(default_factory=dict)
+    untriaged: bool = False
+    slowed: bool = False
     heard: Judgement | None = None
     last_day: Judgement | None = None
 
-    def hear_check(self, judgement: Judgement, plan_on: date, issuing_on: date) -> None:
-        """Take in a skin check of the day `plan_on`, however late it comes."""
-        if plan_on < issuing_on:
+    def hear_check(self, judgement: Judgement, plan_on: date, issuing_on: date) -> Judgement:
+        """Take in a skin check of the day `plan_on`, however late it comes; the judgement as it counts."""
+        if plan_on < issuing_on and self.silent_days:
             self.silent_days = min(self.silent_days, max(0, (issuing_on - plan_on).days - 2))
+        if judgement.verdict is Verdict.CLEAR:
+            return judgement
         if judgement.reason.code is ReasonCode.DISCOMFORT:
             judgement = self._discomfort(judgement, plan_on)
         if judgement.verdict >= Verdict.SHORTER:
             self._hear(judgement, issuing_on)
+        return judgement
+
+    def hear_mark(self, place: str, plan_on: date, looked_at: datetime) -> None:
+        """Take in where a mark was: one that comes back is a clinician's to judge, and nothing is raised until then."""
+        earlier = self.marks.setdefault(place, [])
+        if any(same_place_again(each, plan_on, looked_at) for each in earlier) and self.hold is None:
+            self._drop_words()
+            self.hold, self.hold_state = Reason(ReasonCode.MARK_AGAIN), PlanState.SAME_TIME
+        earlier.append((plan_on, looked_at))
+
+    def hear_complaint(self) -> None:
+        """Something was reported that nobody has judged yet."""
+        self.untriaged = True
 
     def hear_triage(self, instruction: WearInstruction, issuing_on: date) -> None:
-        """Take in a triage result as it was recorded."""
+        """Take in a triage result as it was recorded; it judges every complaint before it."""
+        self.untriaged = False
         if instruction is WearInstruction.LEAVE_ON_AS_ORDERED:
             self._leave_on(Reason(ReasonCode.REPORT_LEAVE_ON))
         elif instruction in _FROM_TRIAGE:
@@ -103,40 +106,99 @@ class Course:
     def hear_instruction(self, instruction: PlanInstruction, issuing_on: date) -> None:
         """Take in a clinician's word: it replaces earlier ones from its date on, and has heard what came before it."""
         self.instructions = [each for each in self.instructions if each.from_on < instruction.from_on] + [instruction]
+        self.untriaged = False
         if instruction.from_on <= issuing_on:
             self.heard = None
         if instruction.action is PlanAction.OFF and instruction.from_on < issuing_on:
             self._halt(Reason(ReasonCode.CLINICIAN_OFF), issuing_on - ONE_DAY)
 
+    def hear_change(self, change: Change) -> None:
+        """Take in what holds from its date on; a clinician who spoke before did not know of it."""
+        self.changes.append(change)
+        self.instructions = [each for each in self.instructions if outlives(each, change)]
+
+    def changes_due(self, on: date) -> list[Change]:
+        """The changes whose day has come, taken from the list."""
+        found = [each for each in self.changes if due(each, on)]
+        self.changes = [each for each in self.changes if not due(each, on)]
+        return found
+
+    def obey_change(self, change: Change) -> None:
+        """What a change that has come asks of the plan, but for its terms (`follow_terms`)."""
+        if self.rest is ENDED:
+            return
+        self.rest = rest_after(change, self.rest)
+        if isinstance(change, OrthosisChanged):
+            self._handed_back(change.change)
+
+    def follow_terms(self, terms: PlanTerms, change: ProtocolChange | None = None) -> None:
+        """Go on under other terms, at the highest step that gives no more time than the last clear one and the present.
+
+        A clinician's protocol change may state the step.
+        """
+        if terms is self.terms:
+            return
+        now, cleared = self.terms.target(self.step), self.terms.target(self.clear_step) if self.clear_step else 0
+        self.terms = terms
+        self.step = terms.highest_step_within(min(now, cleared) if change and cleared else now)
+        self.clear_step = terms.highest_step_within(cleared) if cleared >= terms.target(1) else 0
+        if change is not None:
+            self.step = min(max(1, change.step or self.step), terms.top)
+            self._unsettle(ReasonCode.PROTOCOL_CHANGED)
+
     def look_back(self, day: WearDay, judgements: Sequence[Judgement]) -> None:
         """Judge the day last issued by its checks; none at all is a missed one."""
-        if not day.target_minutes or (self.stop is not None and not judgements):
-            self.last_day = Judgement(Verdict.UNSETTLED, Reason(ReasonCode.NO_WEAR_PLANNED))
-        elif judgements:
+        if judgements and day.target_minutes:
             self.silent_days = 0
-            self.last_day = of_the_day(judgements)
-            if self.last_day.verdict is Verdict.CLEAR and self.stop is None:
+            self.last_day = found = of_the_day(judgements)
+            if found.verdict is Verdict.CLEAR and self.stop is None:
                 self.clear_step = day.step
                 self.full_wear_checks += day.at_full_wear
-        elif self._expects_check():
+            self.checked_days = max(0, self.checked_days - 1)
+        elif not day.target_minutes or self.stop is not None:
+            self.last_day = _NO_WEAR
+        elif self.rest is None and self._expects_check():
             self._miss(day.on + ONE_DAY)
         else:
-            self.last_day = Judgement(Verdict.CLEAR, Reason(ReasonCode.FULL_WEAR))
+            self.last_day = _FULL_WEAR_UNASKED if self.rest is None else _NO_WEAR
 
     def decide(self, on: date) -> Decision:
-        """The day `on`: a stop stands first, then a clinician's word, then what is held, then the ladder."""
+        """The day `on`: an end, a stop or a rest stands first, then a clinician's word, what is held, the ladder."""
+        if self.untriaged:
+            self._note(_UNTRIAGED)
         worn_step = self.step
-        word = self._obey_due(on)
-        if self.stop is not None:
-            state, reason = PlanState.OFF, self.stop
+        word = self._obey_due(on) if self.instructions else None
+        rests = False
+        if self.stop is not None or self.rest is not None:
+            state, reason = self._stand_still()
         elif word is not None:
             state, reason = self._limit(word, worn_step)
+        elif self.rest_days:
+            state, reason, rests = PlanState.WEARING, Reason(ReasonCode.REST_DAY), True
         elif self.hold is not None:
             state, reason = self._held(self.hold)
         else:
             state, reason = self._follow()
         self.heard = None
-        return self._decision(state, reason)
+        self.rest_days = self.rest_days - 1 if rests else self._rest_days_after(state)
+        return self._decision(state, reason, rests)
+
+    def stay_at(self, step: int) -> None:
+        """Be held to a lower step than the one decided on."""
+        self.step = min(self.step, step)
+
+    def _rest_days_after(self, state: PlanState) -> int:
+        still = state is PlanState.OFF or state is PlanState.AWAY or state is PlanState.ENDED
+        return 0 if still else self.terms.ladder[self.step - 1].shape.rest_days
+
+    def _stand_still(self) -> tuple[PlanState, Reason]:
+        """Nothing is planned; a protective orthosis is left on as ordered instead."""
+        if self.rest is ENDED:
+            return ENDED.state, ENDED.reason
+        if self.stop is not None:
+            return PlanState.OFF, self.stop
+        assert self.rest is not None
+        return (self.rest.state if may_reduce(self.terms) else PlanState.LEAVE_ON), self.rest.reason
 
     def _hear(self, judgement: Judgement, issuing_on: date) -> None:
         if judgement.verdict >= Verdict.SHORTER and not may_reduce(self.terms):
@@ -144,14 +206,18 @@ class Course:
         elif stops(judgement.verdict):
             self._drop_words()
             self._halt(judgement.reason, issuing_on - ONE_DAY)
-        elif self.heard is None or judgement.verdict > self.heard.verdict:
+        else:
+            self._note(judgement)
+
+    def _note(self, judgement: Judgement) -> None:
+        if self.heard is None or judgement.verdict > self.heard.verdict:
             self.heard = judgement
 
     def _discomfort(self, judgement: Judgement, plan_on: date) -> Judgement:
         again = twice_within_a_week(self.discomfort_on, plan_on)
         self.discomfort_on = max(self.discomfort_on or plan_on, plan_on)
         if not again:
-            return judgement
+            return _DISCOMFORT.get(self.terms.protocol.discomfort, judgement)
         self.heard = None
         self._drop_words()
         self.hold, self.hold_state = Reason(ReasonCode.DISCOMFORT_AGAIN), PlanState.SHORTER
@@ -170,14 +236,30 @@ class Course:
         self.stopped_since = self.stopped_since or since
 
     def _release(self, step: int) -> None:
-        self.stop = self.stopped_since = self.hold = None
-        self.silent_days = 0
+        if self.rest is not None and self.rest.needs_start_step:
+            self.checked_days = CHECKED_DAYS_AFTER_CHANGE
+        self.stop = self.stopped_since = self.hold = self.rest = None
+        self.silent_days = self.rest_days = 0
         self.step = min(max(1, step), self.terms.top)
         self.clear_step = min(self.clear_step, self.step)
 
+    def _handed_back(self, change: OrthosisChange) -> None:
+        """The same orthosis again: the same time first, and after a repair a check on each of three days."""
+        if change is OrthosisChange.REPAIRED:
+            self.checked_days = CHECKED_DAYS_AFTER_CHANGE
+            self._unsettle(ReasonCode.REPAIRED)
+        elif change is OrthosisChange.RETURNED_UNCHANGED:
+            self._unsettle(ReasonCode.RETURNED_UNCHANGED)
+
+    def _unsettle(self, code: ReasonCode) -> None:
+        """The last day's clear check, if it had one, raises nothing."""
+        if self.last_day is not None and self.last_day.verdict <= Verdict.UNSETTLED:
+            self.last_day = Judgement(Verdict.UNSETTLED, Reason(code))
+
     def _expects_check(self) -> bool:
-        wanted = FULL_WEAR_CHECKS_WATCHED if self.terms.watched else FULL_WEAR_CHECKS
-        return self.step < self.terms.top or self.full_wear_checks < wanted
+        if self.step < self.terms.top or self.checked_days:
+            return True
+        return self.full_wear_checks < (FULL_WEAR_CHECKS_WATCHED if self.terms.watched else FULL_WEAR_CHECKS)
 
     def _miss(self, on: date) -> None:
         self.silent_days += 1
@@ -189,10 +271,10 @@ class Course:
         self.last_day = Judgement(Verdict.UNSETTLED, Reason(code))
 
     def _obey_due(self, on: date) -> tuple[PlanState, Reason] | None:
-        due = [each for each in self.instructions if each.from_on <= on]
+        found = [each for each in self.instructions if each.from_on <= on]
         self.instructions = [each for each in self.instructions if each.from_on > on]
         word = None
-        for instruction in due:
+        for instruction in found:
             word = self._obey(instruction, on)
         return word
 
@@ -201,7 +283,9 @@ class Course:
         if word.action is PlanAction.OFF:
             self._halt(reason, on)
             return None
-        if word.action is PlanAction.AS_PLANNED and self.stop is None and self.hold is None:
+        if self.rest is not None and not ends_rest(word, self.rest):
+            return None
+        if word.action is PlanAction.AS_PLANNED and not (self.stop or self.hold or self.rest):
             self._keep_to_plan(reason)
             return None
         worn_step = self.step
@@ -237,15 +321,19 @@ class Course:
         return self._shorter(self.heard) if self.heard.verdict is Verdict.SHORTER else self._same(self.heard.reason)
 
     def _held(self, reason: Reason) -> tuple[PlanState, Reason]:
-        if self.hold_state is PlanState.SHORTER and self.heard is not None and self.heard.verdict is Verdict.SHORTER:
+        shortens = self.heard is not None and self.heard.verdict is Verdict.SHORTER
+        if shortens and self.hold_state is not PlanState.LEAVE_ON:
+            assert self.heard is not None
             self.hold_state, _ = self._shorter(self.heard)
         return self.hold_state, reason
 
     def _follow(self) -> tuple[PlanState, Reason]:
         """The ladder: one step up after a clear check, the same step again, or one down."""
-        if self.last_day is None:
+        found = self.last_day
+        if found is None:
             return PlanState.WEARING, Reason(ReasonCode.FIRST_DAY)
-        found = max(filter(None, (self.heard, self.last_day)), key=lambda each: each.verdict)
+        if self.heard is not None and self.heard.verdict >= found.verdict:
+            found = self.heard
         if found.verdict is Verdict.SHORTER:
             return self._shorter(found)
         if may_advance(found.verdict, self.terms):
@@ -256,11 +344,13 @@ class Course:
 
     def _advance(self) -> tuple[PlanState, Reason]:
         worn_step = self.step
-        self.step = min(worn_step + 1, self.terms.top)
         if worn_step == self.terms.top:
-            return PlanState.WEARING, Reason(ReasonCode.FULL_WEAR)
+            return PlanState.WEARING, _FULL_WEAR_UNASKED.reason
+        if worn_step >= self.terms.own_top:
+            return self._same(Reason(ReasonCode.TABLE_ENDS))
+        self.step = min(worn_step + 1, self.terms.own_top)
         same = self.terms.target(self.step) == self.terms.target(worn_step)
-        return PlanState.WEARING, Reason(ReasonCode.LADDER_SAME if same else ReasonCode.CLEAR_CHECK)
+        return PlanState.WEARING, _LADDER_SAME if same else _CLEAR_CHECK
 
     def _not_raised(self) -> tuple[PlanState, Reason]:
         if self.step == self.terms.top:
@@ -269,6 +359,9 @@ class Course:
 
     def _shorter(self, found: Judgement) -> tuple[PlanState, Reason]:
         lower = self.terms.step_down(self.step)
+        if found.reason.code is ReasonCode.LAST_TOLERATED:
+            self.slowed = True
+            lower = min(lower, self.clear_step) or 1
         if lower == self.step:
             return self._same(found.reason)
         self.step = lower
@@ -279,14 +372,23 @@ class Course:
         left_on = reason.code is ReasonCode.SILENT_PHONED and not may_reduce(self.terms)
         return (PlanState.LEAVE_ON if left_on else PlanState.SAME_TIME), reason
 
-    def _decision(self, state: PlanState, reason: Reason) -> Decision:
+    def _decision(self, state: PlanState, reason: Reason, rests: bool) -> Decision:
         at_top = self.step == self.terms.top
         if not at_top:
             self.full_wear_checks = 0
-        shown = PlanState.FULL_WEAR if at_top and state in (PlanState.WEARING, PlanState.SAME_TIME) else state
-        return Decision(shown, self.step, reason, INSTRUCTIONS[state], self.silent_days, self.stopped_since)
+        elif not rests and (state is PlanState.WEARING or state is PlanState.SAME_TIME):
+            state = PlanState.FULL_WEAR
+        return Decision(state, self.step, reason, self.silent_days, self.stopped_since, rests)
 
 
+_CLEAR_CHECK, _LADDER_SAME = Reason(ReasonCode.CLEAR_CHECK), Reason(ReasonCode.LADDER_SAME)
+_FULL_WEAR_UNASKED = Judgement(Verdict.CLEAR, Reason(ReasonCode.FULL_WEAR))
+_NO_WEAR = Judgement(Verdict.UNSETTLED, Reason(ReasonCode.NO_WEAR_PLANNED))
+_UNTRIAGED = Judgement(Verdict.SAME_TIME, Reason(ReasonCode.REPORT_OPEN))
+_DISCOMFORT = {
+    Discomfort.LAST_TOLERATED: Judgement(Verdict.SHORTER, Reason(ReasonCode.LAST_TOLERATED)),
+    Discomfort.REST_OF_DAY: Judgement(Verdict.SAME_TIME, Reason(ReasonCode.REST_OF_DAY)),
+}
 INSTRUCTIONS = {
     PlanState.WEARING: WearInstruction.AS_PLANNED,
     PlanState.FULL_WEAR: WearInstruction.AS_PLANNED,
@@ -294,6 +396,8 @@ INSTRUCTIONS = {
     PlanState.SHORTER: WearInstruction.SHORTER_TIME,
     PlanState.OFF: WearInstruction.OFF_UNTIL_WE_SPEAK,
     PlanState.LEAVE_ON: WearInstruction.LEAVE_ON_AS_ORDERED,
+    PlanState.AWAY: WearInstruction.OFF_UNTIL_WE_SPEAK,
+    PlanState.ENDED: WearInstruction.AS_PLANNED,
 }
 _FROM_TRIAGE = {
     WearInstruction.SAME_TIME_AGAIN: Judgement(Verdict.SAME_TIME, Reason(ReasonCode.REPORT_SAME_TIME)),

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from followup.core.sentences import duration
 
@@ -46,6 +46,22 @@ class ReasonCode(StrEnum):
     CLINICIAN_OFF = "clinician_off"
     CLINICIAN_LEAVE_ON = "clinician_leave_on"
     WINDOW_TOO_SHORT = "window_too_short"
+    REPORT_OPEN = "report_open"
+    MARK_AGAIN = "mark_again"
+    LAST_TOLERATED = "last_tolerated"
+    REST_OF_DAY = "rest_of_day"
+    TABLE_ENDS = "table_ends"
+    REST_DAY = "rest_day"
+    AWAY = "away"
+    BACK_WAITS = "back_waits"
+    WAITS_FOR_START_STEP = "waits_for_start_step"
+    REPAIRED = "repaired"
+    RETURNED_UNCHANGED = "returned_unchanged"
+    PROTOCOL_CHANGED = "protocol_changed"
+    GOAL_CHANGED = "goal_changed"
+    OTHER_SIDE_LEADS = "other_side_leads"
+    OTHER_SIDE_STOPPED = "other_side_stopped"
+    PLAN_ENDED = "plan_ended"
 
 
 class Lead(StrEnum):
@@ -57,11 +73,11 @@ class Lead(StrEnum):
     LESS = "less"
     OFF = "off"
     LEAVE_ON = "leave_on"
+    NONE = "none"
     TODAY = "today"
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(NamedTuple):
     """A reason with the minutes its sentence needs: the day's target, and for a mark or wear what was reported."""
 
     code: ReasonCode
@@ -79,6 +95,7 @@ _LEADS: Mapping[str, Mapping[Lead, str]] = {
         Lead.LESS: "{target} today, shorter than yesterday",
         Lead.OFF: "no time today, off until we speak",
         Lead.LEAVE_ON: "leave it on as ordered",
+        Lead.NONE: "no time today",
         Lead.TODAY: "{target} today",
     },
     "es": {
@@ -88,6 +105,7 @@ _LEADS: Mapping[str, Mapping[Lead, str]] = {
         Lead.LESS: "{target} hoy, menos que ayer",
         Lead.OFF: "hoy nada, sin ponerse hasta que hablemos",
         Lead.LEAVE_ON: "déjelo puesto como se indicó",
+        Lead.NONE: "hoy no se pone",
         Lead.TODAY: "{target} hoy",
     },
 }
@@ -128,6 +146,22 @@ _CAUSES: Mapping[str, Mapping[ReasonCode, str]] = {
         ReasonCode.CLINICIAN_OFF: "the clinician said so",
         ReasonCode.CLINICIAN_LEAVE_ON: "the clinician said so",
         ReasonCode.WINDOW_TOO_SHORT: "the hours of the day hold no more than {minutes}",
+        ReasonCode.REPORT_OPEN: "something was reported and has not been judged yet",
+        ReasonCode.MARK_AGAIN: "a mark came back at the same place within 48 hours, so a clinician will speak to you",
+        ReasonCode.LAST_TOLERATED: "it was uncomfortable, so we go back to the last time that was comfortable",
+        ReasonCode.REST_OF_DAY: "it was uncomfortable, so it stayed off for the rest of that day",
+        ReasonCode.TABLE_ENDS: "the schedule ends here, and your clinician says how to go on",
+        ReasonCode.REST_DAY: "this is a day without it",
+        ReasonCode.AWAY: "the plan rests while you are away",
+        ReasonCode.BACK_WAITS: "you are back, and your clinician says how to begin again",
+        ReasonCode.WAITS_FOR_START_STEP: "it was worked on, and your clinician says how to begin again",
+        ReasonCode.REPAIRED: "it was repaired",
+        ReasonCode.RETURNED_UNCHANGED: "it came back unchanged",
+        ReasonCode.PROTOCOL_CHANGED: "the clinician chose another schedule",
+        ReasonCode.GOAL_CHANGED: "the hours of the day were changed",
+        ReasonCode.OTHER_SIDE_LEADS: "both sides go at the pace of the slower one",
+        ReasonCode.OTHER_SIDE_STOPPED: "the other side is not worn as planned just now",
+        ReasonCode.PLAN_ENDED: "this plan has ended",
     },
     "es": {
         ReasonCode.FIRST_DAY: "el plan empieza",
@@ -164,6 +198,22 @@ _CAUSES: Mapping[str, Mapping[ReasonCode, str]] = {
         ReasonCode.CLINICIAN_OFF: "lo dijo el clínico",
         ReasonCode.CLINICIAN_LEAVE_ON: "lo dijo el clínico",
         ReasonCode.WINDOW_TOO_SHORT: "las horas del día no dan para más de {minutes}",
+        ReasonCode.REPORT_OPEN: "nos contaron algo y todavía no se ha valorado",
+        ReasonCode.MARK_AGAIN: "volvió una marca en el mismo sitio antes de 48 horas y el clínico hablará con usted",
+        ReasonCode.LAST_TOLERATED: "molestaba y volvemos al último tiempo que fue cómodo",
+        ReasonCode.REST_OF_DAY: "molestaba y no se puso más ese día",
+        ReasonCode.TABLE_ENDS: "el calendario acaba aquí y su clínico dirá cómo seguir",
+        ReasonCode.REST_DAY: "es un día sin ponerse",
+        ReasonCode.AWAY: "el plan descansa mientras están fuera",
+        ReasonCode.BACK_WAITS: "han vuelto y su clínico dirá cómo empezar de nuevo",
+        ReasonCode.WAITS_FOR_START_STEP: "se hicieron cambios y su clínico dirá cómo empezar de nuevo",
+        ReasonCode.REPAIRED: "se reparó",
+        ReasonCode.RETURNED_UNCHANGED: "volvió sin cambios",
+        ReasonCode.PROTOCOL_CHANGED: "el clínico eligió otro calendario",
+        ReasonCode.GOAL_CHANGED: "cambiaron las horas del día",
+        ReasonCode.OTHER_SIDE_LEADS: "los dos lados van al paso del más lento",
+        ReasonCode.OTHER_SIDE_STOPPED: "el otro lado no se lleva ahora como estaba previsto",
+        ReasonCode.PLAN_ENDED: "este plan ha terminado",
     },
 }
 
@@ -178,10 +228,11 @@ def day_sentence(reasons: Sequence[Reason], language: str = "en") -> str:
     if not reasons:
         return ""
     lead = _LEADS[language][reasons[0].lead].format(target=duration(reasons[0].target_minutes, language))
-    return f"{lead}: {'; '.join(_cause(each, language) for each in reasons)}"
+    return f"{lead}: {'; '.join(cause(each, language) for each in reasons)}"
 
 
-def _cause(reason: Reason, language: str) -> str:
+def cause(reason: Reason, language: str = "en") -> str:
+    """The cause alone, without how the day compares with the one before."""
     words = _CAUSES[language][reason.code]
     facts = {"minutes": duration(reason.minutes, language), "limit": duration(reason.limit_minutes, language)}
     return words.format(**facts)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import pairwise
+from typing import Any
 
 from followup.core.plan_event import ClinicianDecision, DecisionKind
 from followup.core.precaution import Precaution, WithoutOrthosis
@@ -33,7 +34,8 @@ class PlanTerms:
 
     `rules` are the rules of caution in force for this wearer, where each one's source stands. `top` is the step of full
     wear, `own_top` the highest one the program may reach by itself. `protective`: never shortened, slowed or stopped by
-    the program. `watched`: no silence is allowed, and seven clear days are asked for at full wear.
+    the program. `watched`: no silence is allowed, and seven clear days are asked for at full wear. `forms` keeps the
+    days made from these terms (`day_form`).
     """
 
     protocol: WearProtocol
@@ -56,6 +58,7 @@ class PlanTerms:
     watched: bool
     protective: bool
     cannot_stand_alone: bool
+    forms: dict[Any, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @classmethod
     def of(
@@ -65,9 +68,13 @@ class PlanTerms:
         precautions: frozenset[Precaution],
         without: WithoutOrthosis,
         decisions: tuple[ClinicianDecision, ...] = (),
+        slowed: bool = False,
     ) -> PlanTerms:
-        """The terms under the clinician's `decisions` in force, the newest last. Made once for the same arguments."""
-        return _terms(protocol, goal, precautions, without, decisions)
+        """The terms under the clinician's `decisions` in force, the newest last. Made once for the same arguments.
+
+        `slowed`: it was not tolerated, and grows by the protocol's smaller step from then on.
+        """
+        return _terms(protocol, goal, precautions, without, decisions, slowed)
 
     def target(self, step: int) -> int:
         """The minutes of a wear step for this wearer."""
@@ -97,11 +104,14 @@ def _terms(
     precautions: frozenset[Precaution],
     without: WithoutOrthosis,
     decisions: tuple[ClinicianDecision, ...],
+    slowed: bool,
 ) -> PlanTerms:
     rules = rules_for(protocol.tightening, precautions, protocol.written_for)
     asked = {rule.asks for rule in rules}
     published = tuple(LadderRung(step, _minutes(step, goal)) for step in protocol.steps(goal))
     rungs = take_in_two(published, goal.range_end) if Ask.SMALLER_STEPS in asked else published
+    if slowed and protocol.smaller_step_minutes:
+        rungs = grow_by(rungs, protocol.smaller_step_minutes)
     targets = tuple(rung.minutes for rung in rungs)
     return PlanTerms(
         protocol=protocol,
@@ -133,6 +143,18 @@ def take_in_two(rungs: Sequence[LadderRung], end: RangeEnd) -> tuple[LadderRung,
     for lower, upper in pairwise(rungs):
         half = _between(lower, upper, end)
         taken += [half, upper] if half else [upper]
+    return tuple(taken)
+
+
+def grow_by(rungs: Sequence[LadderRung], minutes: int) -> tuple[LadderRung, ...]:
+    """The ladder with steps between, so that no step of one shape gives more than `minutes` above the one before."""
+    taken = list(rungs[:1])
+    for upper in rungs[1:]:
+        while taken[-1].step.shape == upper.step.shape and taken[-1].minutes + minutes < upper.minutes:
+            between = taken[-1].minutes + minutes
+            step = WearStep(min(between, upper.step.low_minutes), upper.step.high_minutes, upper.step.shape)
+            taken.append(LadderRung(step, between, published=False))
+        taken.append(upper)
     return tuple(taken)
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import IntEnum
+from typing import NamedTuple
 
 from followup.core.plan_event import CheckResult, SkinCheck
 from followup.core.plan_reason import Reason, ReasonCode
@@ -24,8 +24,7 @@ class Verdict(IntEnum):
     STOP = 4
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
+class Judgement(NamedTuple):
     """A verdict and the reason for it."""
 
     verdict: Verdict
@@ -54,18 +53,27 @@ def judge(
     check: SkinCheck, looked_at: datetime, day: WearDay | None, mark_limit_minutes: int, by_touch: bool
 ) -> Judgement:
     """What `check` says about the plan day `day` (None: never issued). `by_touch` asks for a look by touch too."""
+    if not _seen_clear(check):
+        found = _stopping(check, day, mark_limit_minutes) or _milder(check)
+        if found is not None:
+            return found
     return (
-        _stopping(check, day, mark_limit_minutes)
-        or _milder(check)
-        or _too_little_stated(check, looked_at, day)
+        _too_little_stated(check, looked_at, day)
         or _nothing_known(check)
         or _not_counting(check, looked_at, day, mark_limit_minutes, by_touch)
         or CLEAR
     )
 
 
+def _seen_clear(check: SkinCheck) -> bool:
+    """True where nothing at all was found, as on most days."""
+    return check.result is CheckResult.CLEAR and not (check.mark_minutes or check.broken or check.discomfort)
+
+
 def of_the_day(judgements: Sequence[Judgement]) -> Judgement:
     """What all checks of one day say together: the worst finding, else a clear look if there was one."""
+    if len(judgements) == 1:
+        return judgements[0]
     worst = max(judgements, key=lambda each: each.verdict)
     if worst.verdict > Verdict.UNSETTLED:
         return worst

@@ -29,7 +29,7 @@ __all__ = [
 
 
 class LookKind(StrEnum):
-    """When the skin is looked at: as the orthosis comes off, again once the mark limit has passed, and while it is on."""
+    """When the skin is looked at: as the orthosis comes off, once the mark limit has passed, and while it is on."""
 
     REMOVAL = "removal"
     AFTER_LIMIT = "after_limit"
@@ -57,7 +57,7 @@ class LadderEnd(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class LadderStep:
-    """Published minutes a day, lowest and highest, that stand for `days` wear steps; full wear is written as a whole day.
+    """Published minutes a day, lowest and highest, that stand for `days` wear steps; full wear is a whole day.
 
     `minutes` is None where the shape says how long it is worn. `when` is for whom this first step is, where the
     document asks.
@@ -129,7 +129,7 @@ class WearProtocol:
         return _ladder(self, goal)[0]
 
     def own_steps(self, goal: WearingGoal) -> int:
-        """How many of the steps the program may reach by itself: all but full wear where a clinician decides on that."""
+        """How many steps the program may reach by itself: all but full wear where a clinician decides on that."""
         return _ladder(self, goal)[1]
 
 
@@ -212,7 +212,7 @@ def _full_wear_shape(protocol: WearProtocol, goal: WearingGoal) -> StepShape:
     if protocol.full_wear_shape and goal.full_wear_minutes > goal.window_minutes:
         return protocol.full_wear_shape
     last = protocol.ladder[-1].shape
-    return StepShape(periods=last.periods, rest_days=last.rest_days)
+    return StepShape(periods=last.periods)
 
 
 def _by_day(shape: StepShape) -> StepShape:
@@ -224,7 +224,7 @@ def _capped(low: int, high: int, shape: StepShape, full_wear_minutes: int) -> We
 
 
 def _not_below(before: WearStep, step: WearStep) -> WearStep:
-    """The step with no less time than the one before: a window can hold less of longer stretches than of shorter ones."""
+    """The step with no less time than the one before: a window may hold less of longer stretches than of shorter ones."""
     low = max(before.low_minutes, step.low_minutes)
     return WearStep(low, max(low, before.high_minutes, step.high_minutes), step.shape)
 

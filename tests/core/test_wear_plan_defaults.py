@@ -89,7 +89,7 @@ def test_reduced_sensation_needs_a_second_look_by_touch() -> None:
     insensate = Wearer(precautions=("reduced_sensation",))
     assert codes(insensate.last([insensate.check(1)], 2)) == ["touch_needed"]
     assert codes(insensate.last([insensate.check(1, at="09:40", by_touch=True)], 2)) == ["checked_too_early"]
-    assert insensate.targets([insensate.check(1, by_touch=True)], 2) == [30, 60]
+    assert insensate.targets([insensate.check(1, by_touch=True)], 2) == [30, 45]
 
 
 @pytest.mark.parametrize(("worn", "then"), [(95, 120), (96, 180)])
