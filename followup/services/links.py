@@ -8,8 +8,10 @@ from __future__ import annotations
 import base64
 import hashlib
 import hmac
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from sqlalchemy import Connection
 
@@ -71,17 +73,43 @@ def page_address(practice: Practice, token: str) -> str:
 def open_link(practice: Practice, token: str, now: datetime) -> CaregiverLink:
     """What a token opens; `InvalidInput` ``link_unknown``, ``link_expired`` or ``plan_ended`` otherwise."""
     with practice.store.read() as connection:
-        known = people.link_by_digest(connection, _digest(token))
-        if known is None:
-            raise InvalidInput("link_unknown", "This link is not one of ours. Use the link in our newest message.")
-        orthosis = orthoses.orthosis_row(connection, known["orthosis_id"])
-        assert orthosis is not None
+        known, orthosis = _behind(connection, token)
         if orthosis["ended_at"] is not None:
             raise InvalidInput("plan_ended", "This page is closed. If you would like to speak with us, ring us.")
-        if known["revoked_at"] is not None or known["expires_at"] <= now:
-            raise InvalidInput("link_expired", "This link has ended. Use the link in our newest message, or ring us.")
-        contact = people.contact_of(connection, known["contact_id"])
-        zone = load_plan(connection, practice, orthosis["id"], now).goal.zone
+        return _opened(connection, practice, token, known, orthosis, now)
+
+
+def open_calendar_link(practice: Practice, token: str, now: datetime) -> CaregiverLink:
+    """As `open_link`; a link that ended only because its plan did still opens the calendar, to cancel what it holds."""
+    with practice.store.read() as connection:
+        known, orthosis = _behind(connection, token)
+        if orthosis["ended_at"] is not None and known["revoked_at"] == orthosis["ended_at"]:
+            known = {**known, "revoked_at": None}
+        return _opened(connection, practice, token, known, orthosis, now)
+
+
+def _behind(connection: Connection, token: str) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
+    """The rows of a link and its orthosis."""
+    known = people.link_by_digest(connection, _digest(token))
+    if known is None:
+        raise InvalidInput("link_unknown", "This link is not one of ours. Use the link in our newest message.")
+    orthosis = orthoses.orthosis_row(connection, known["orthosis_id"])
+    assert orthosis is not None
+    return known, orthosis
+
+
+def _opened(
+    connection: Connection,
+    practice: Practice,
+    token: str,
+    known: Mapping[str, Any],
+    orthosis: Mapping[str, Any],
+    now: datetime,
+) -> CaregiverLink:
+    if known["revoked_at"] is not None or known["expires_at"] <= now:
+        raise InvalidInput("link_expired", "This link has ended. Use the link in our newest message, or ring us.")
+    contact = people.contact_of(connection, known["contact_id"])
+    zone = load_plan(connection, practice, orthosis["id"], now).goal.zone
     assert contact is not None
     return CaregiverLink(token, contact.id, orthosis["id"], contact.language, str(zone), contact.may_be_told)
 

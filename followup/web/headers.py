@@ -10,17 +10,27 @@ POLICY = (
     "base-uri 'none'"
 )
 STATIC = "/static/"
+CALENDAR = "/calendar.ics"
 
 
 def headers_for(path: str, secure: bool) -> dict[str, str]:
-    """The headers of an answer; only the stylesheet may be kept in a browser's cache."""
+    """The headers of an answer; only the stylesheet may be kept in a browser's cache.
+
+    A calendar program keeps what it read anyway; told to ask again each time, it may ask whether anything changed.
+    """
     headers = {
         "Content-Security-Policy": POLICY,
         "Referrer-Policy": "no-referrer",
         "X-Content-Type-Options": "nosniff",
-        "Cache-Control": "private, max-age=3600" if path.startswith(STATIC) else "no-store",
+        "Cache-Control": _kept(path),
     }
     return headers | ({"Strict-Transport-Security": "max-age=31536000"} if secure else {})
+
+
+def _kept(path: str) -> str:
+    if path.startswith(STATIC):
+        return "private, max-age=3600"
+    return "private, no-cache" if path.endswith(CALENDAR) else "no-store"
 
 
 class SafeHeaders:

@@ -16,6 +16,7 @@ from followup.app import App
 from followup.clinical.load_rules import load_looks
 from followup.errors import Conflict, FollowupError, UnknownId
 from followup.web import (
+    calendar_pages,
     callback_pages,
     caregiver_pages,
     chart_pages,
@@ -35,6 +36,7 @@ from followup.words.render import template_root
 PAGE_MODULES = (
     sign_in_pages,
     caregiver_pages,
+    calendar_pages,
     callback_pages,
     desk_pages,
     phone_log_pages,
