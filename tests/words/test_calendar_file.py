@@ -99,8 +99,6 @@ def test_lines_are_folded_and_commas_escaped() -> None:
     assert max(len(line) for line in made.split(b"\r\n")) <= 75
     assert b"\n" not in made.replace(b"\r\n", b"")
     assert "luego quíteselo".encode() in made.replace(b"\r\n ", b"")
-        b"\r\n ", b""
-    )
     assert b"\\, " in made
 
 
