@@ -51,6 +51,7 @@ def test_nobody_prints_without_signing_in(rooms: PracticeAtWork) -> None:
 @pytest.mark.parametrize(("language", "words"), [("en", "Stop and ring us"), ("es", "Pare y llame")])
 def test_a_family_prints_in_its_language_with_its_own_page_on_it(rooms: PracticeAtWork, language, words) -> None:
     path = rooms.link(rooms.start(contact1_language=language))
+    assert f'href="{path}/chart.pdf"' in rooms.client.get(path).text
     answer = rooms.client.get(f"{path}/chart.pdf")
     printed = words_on(answer.content).replace("\u200b", "")
     assert answer.headers["cache-control"] == "no-store"
