@@ -14,7 +14,7 @@ from followup.core.wear_day import PlanState, WearDay
 from followup.services.follow_plan import PlanRecord, load_plan
 from followup.services.links import CaregiverLink
 from followup.services.practice import Practice
-from followup.storage import callbacks
+from followup.storage import callbacks, orthoses
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,8 @@ class Today:
     """The facts of a caregiver's page. Without the right to be told, a contact sees no plan and may still report.
 
     `resumes` is the next day with times while today is off, None until somebody has said when it goes on. `urgency` is
-    that of the open callback, None where there is none. Nobody is told to take a `protective` orthosis off.
+    that of the open callback, None where there is none. Nobody is told to take a `protective` orthosis off. `side` is
+    ``left`` or ``right`` where the wearer has an orthosis on each leg, else empty.
     """
 
     days: tuple[WearDay, ...]
@@ -51,6 +52,7 @@ class Today:
     callback_due_at: datetime | None
     urgency: Urgency | None
     resumes: WearDay | None
+    side: str
 
     @property
     def needs_other_care(self) -> bool:
@@ -63,6 +65,7 @@ def see_today(practice: Practice, link: CaregiverLink, now: datetime) -> Today:
     with practice.store.read() as connection:
         record = load_plan(connection, practice, link.orthosis_id, now)
         waiting = callbacks.open_of(connection, link.orthosis_id)
+        side = orthoses.sides_where_two(connection, [link.orthosis_id]).get(link.orthosis_id, "")
     tells = link.may_be_told and record.started_at is not None
     days = record.days(now) if tells else ()
     today = next((day for day in days if day.on == record.on(now)), None)
@@ -83,6 +86,7 @@ def see_today(practice: Practice, link: CaregiverLink, now: datetime) -> Today:
         callback_due_at=waiting["due_at"] if waiting else None,
         urgency=Urgency(waiting["urgency"]) if waiting else None,
         resumes=next((day for day in days if off and day.on > record.on(now) and day.periods), None),
+        side=side,
     )
 
 

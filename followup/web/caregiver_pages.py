@@ -13,11 +13,12 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from followup.errors import InvalidInput, UnknownId
-from followup.services.links import CaregiverLink, open_link
+from followup.services.links import CaregiverLink, open_link, page_address
 from followup.services.see_today import Today, see_today
 from followup.services.take_report import Progress, ReportSource, begin_report, finish_report, see_report
 from followup.web.answer_view import answered, view_answer
 from followup.web.forms import Fault, read_form
+from followup.web.headers import CALENDAR
 from followup.web.report_steps import answer_step, ask_next, side_of
 from followup.web.site_parts import SiteParts, parts_of
 from followup.web.today_view import view_today
@@ -119,7 +120,7 @@ async def _today(request: Request, link: CaregiverLink, voice: Voice, faults: Se
     parts = parts_of(request)
     today: Today = await run_in_threadpool(see_today, parts.practice, link, voice.now)
     shown = view_today(today, parts.practice.facts.emergency_number, voice)
-    facts = {**_common(parts, link, voice), "shown": shown, "faults": faults}
+    facts = {**_common(parts, link, voice), "shown": shown, "faults": faults, "follow": _follow(parts, link)}
     return parts.pages.show("home/today.html", 422 if faults else 200, **facts, address=f"/c/{link.token}")
 
 
@@ -148,6 +149,11 @@ async def _report(
 
 def _common(parts: SiteParts, link: CaregiverLink, voice: Voice) -> dict[str, object]:
     return {"say": voice.say, "practice": parts.practice.facts, "today": f"/c/{link.token}"}
+
+
+def _follow(parts: SiteParts, link: CaregiverLink) -> str:
+    """The address by which a calendar program subscribes: it asks over http or https for what stands behind it."""
+    return "webcal://" + page_address(parts.practice, link.token).partition("://")[2] + CALENDAR
 
 
 def _address(link: CaregiverLink, report_id: int) -> str:

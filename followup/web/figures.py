@@ -18,6 +18,8 @@ HIGH = 45.0
 FULL_HEIGHT = 88
 BARE_HEIGHT = 56
 NARROWEST = 8
+CLOSEST = 2.0
+"""Per cent between looks to come: nearer ones would be one blot at the narrowest width, so the later is not drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,14 +150,23 @@ def draw_strip(day: StripDay, window: Window, zone: ZoneInfo, now: datetime | No
         return Span(x(ends[0]), round(x(ends[1]) - x(ends[0]), 2))
 
     looks = [Look(x(look.at), "seen" if look.clear else "found") for look in day.seen]
+    due = _apart([x(at) for at in day.due])
     return Strip(
         height=FULL_HEIGHT if axis else BARE_HEIGHT,
         ticks=_ticks(window) if axis else (),
         plan=tuple(span(each) for each in day.plan),
         worn=tuple(span(each) for each in day.worn),
-        looks=(*looks, *(Look(x(at), "due") for at in day.due)),
+        looks=(*looks, *(Look(at, "due") for at in due)),
         now=x(now) if now and _inside(now, day.on, window, zone) else None,
     )
+
+
+def _apart(places: Sequence[float]) -> list[float]:
+    kept: list[float] = []
+    for place in sorted(places):
+        if not kept or place - kept[-1] >= CLOSEST:
+            kept.append(place)
+    return kept
 
 
 def _inside(at: datetime, on: date, window: Window, zone: ZoneInfo) -> bool:
@@ -169,7 +180,7 @@ def _ticks(window: Window) -> tuple[Tick, ...]:
 
 def _tick(step: int, length: int, from_hour: int) -> Tick:
     anchor = "start" if step == 0 else "end" if step == length else "middle"
-    named = step % 4 == 0
+    named = step % (4 if length <= 24 else 6 if length <= 36 else 12) == 0
     return Tick(round(100 * step / length, 2), (from_hour + step) % 24 if named else None, anchor)
 
 

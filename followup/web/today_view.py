@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from followup.core.urgency import Urgency
+from followup.core.plan_reason import day_sentence
+from followup.core.urgency import Urgency, WearInstruction
 from followup.core.wear_day import PlanState, WearDay, WearPeriod
 from followup.services.see_today import DayView, Today
 from followup.web.day_strips import StripView, describe_day, strip_day
@@ -14,6 +15,9 @@ from followup.web.figures import choose_window, draw_strip
 from followup.web.forms import Choice
 from followup.web.ladder_view import LadderView, view_ladder
 from followup.web.voice import Voice
+
+MOST_TIMES = 5
+"""More periods than this are not all set large: the one that is on and the next are what matters now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,19 +39,35 @@ class CautionWords:
 
 
 @dataclass(frozen=True, slots=True)
+class TomorrowWords:
+    """What is foreseen for tomorrow, and what it depends on."""
+
+    heading: str
+    spans: tuple[str, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class TodayView:
-    """Everything the page shows. `urgent_number` is set while an open call says to ring the emergency number."""
+    """Everything the page shows. `urgent_number` is set while an open call says to ring the emergency number.
+
+    On a day of many periods `times` are the one that is on and the next, and `all_times` every one.
+    """
 
     title: str
     heading: str
     urgent_number: str
+    side: str
     times: tuple[TimesLine, ...]
+    all_times: tuple[str, ...]
+    tomorrow: TomorrowWords | None
     paragraphs: tuple[str, ...]
     caution: CautionWords
     looks: tuple[Choice, ...]
     strip: StripView | None
     ladder: LadderView | None
     started: bool
+    told: bool
 
 
 def view_today(today: Today, emergency_number: str, voice: Voice) -> TodayView:
@@ -55,11 +75,16 @@ def view_today(today: Today, emergency_number: str, voice: Voice) -> TodayView:
     known = today.today
     wears = known is not None and not today.off and not today.leave_on
     said = heading(today, emergency_number, voice)
+    times = _times(known, voice) if known is not None and wears else ()
+    many = len(times) > MOST_TIMES
     return TodayView(
         title=voice.say("today.title") if known is not None and wears and known.day.periods else said,
         heading=said,
         urgent_number=emergency_number if today.urgency is Urgency.EMERGENCY_NOW else "",
-        times=_times(known, voice) if known is not None and wears else (),
+        side=voice.say(f"today.side_{today.side}") if today.side else "",
+        times=_nearest(times) if many else times,
+        all_times=tuple(line.span for line in times) if many else (),
+        tomorrow=_tomorrow(today, voice) if wears else None,
         paragraphs=tuple(_paragraphs(today, emergency_number, voice)),
         caution=_caution(today, emergency_number, voice),
         looks=_looks(today, voice),
@@ -68,6 +93,7 @@ def view_today(today: Today, emergency_number: str, voice: Voice) -> TodayView:
         if known is not None and wears
         else None,
         started=today.started,
+        told=known is not None,
     )
 
 
@@ -183,6 +209,27 @@ def _times(known: DayView, voice: Voice) -> tuple[TimesLine, ...]:
     )
 
 
+def _nearest(times: Sequence[TimesLine]) -> tuple[TimesLine, ...]:
+    """The period that is on or comes next, and the one after it; the last two once all are over."""
+    first = next((index for index, line in enumerate(times) if line.current), len(times))
+    first = min(first, len(times) - 2)
+    return tuple(times[first : first + 2])
+
+
+def _tomorrow(today: Today, voice: Voice) -> TomorrowWords | None:
+    """Tomorrow's times are a promise of nothing: they hold if the skin stays clear and somebody says so."""
+    day = today.tomorrow
+    if day is None or today.needs_other_care or day.instruction is WearInstruction.LEAVE_ON_AS_ORDERED:
+        return None
+    if not day.periods:
+        return TomorrowWords(voice.say("tomorrow.none"), (), _sentence(day_sentence(day.reasons, voice.say.language)))
+    spans = tuple(voice.span(period.on_at, period.off_at) for period in day.periods)
+    if len(spans) > MOST_TIMES:
+        spans = (voice.say("tomorrow.many", number=len(spans), first=spans[0], last=spans[-1]),)
+    key = "tomorrow.text_leave_on" if today.protective else "tomorrow.text"
+    return TomorrowWords(voice.say("tomorrow.heading"), spans, voice.say(key, total=voice.amount(day.target_minutes)))
+
+
 def _about(known: DayView, period: WearPeriod, until: datetime, voice: Voice) -> Iterator[str]:
     """What was worn and seen in one period; what to look at while nothing was."""
     for start, end in known.worn:
@@ -197,8 +244,14 @@ def _about(known: DayView, period: WearPeriod, until: datetime, voice: Voice) ->
         return
     dues = [check.at for check in known.day.checks if period.on_at <= check.at < until]
     if not seen and dues:
-        key = "today.look_twice" if len(dues) > 1 else "today.look_once"
-        yield voice.say(key, first=voice.clock(dues[0]), second=voice.clock(dues[-1]))
+        yield _looks_due(dues, voice)
+
+
+def _looks_due(dues: Sequence[datetime], voice: Voice) -> str:
+    clocks = [voice.clock(at) for at in dues]
+    if len(clocks) > 2:
+        return voice.say("today.look_often", clocks=voice.listed(clocks))
+    return voice.say("today.look_twice" if len(clocks) > 1 else "today.look_once", first=clocks[0], second=clocks[-1])
 
 
 def _strip(known: DayView, voice: Voice) -> StripView:
