@@ -18,8 +18,8 @@ from followup.words.typeset import Paper, typeset
 
 ONE_COLUMN = 22
 """Most rows of boxes that stand under each other in large type; more are set in two columns."""
-TWO_COLUMNS = 63
-"""Most rows on one page at all; a longer week goes on to a second page."""
+COLUMN_LINES = 29
+"""Most lines of one of the two columns that are still legible; what does not fit goes on to a further page."""
 WITH_TIMES = (Standing.WEARING, Standing.LEAVE_ON)
 
 View = dict[str, Any]
@@ -110,7 +110,7 @@ def _state(facts: ChartFacts, words: SheetWords) -> View | None:
 
 
 def _weeks(facts: ChartFacts, words: SheetWords) -> list[View]:
-    """Each week on a page, in two parts where it would not be legible on one; nothing where no times are given."""
+    """Each week on a page, on several where it would not be legible on one; nothing where no times are given."""
     if facts.standing not in WITH_TIMES:
         return []
     days = [_day(facts, day, words) for day in facts.days]
@@ -118,14 +118,33 @@ def _weeks(facts: ChartFacts, words: SheetWords) -> list[View]:
     return [_week(facts, part, words) for week in weeks for part in _legible(week)]
 
 
-def _legible(days: list[View]) -> tuple[list[View], ...]:
-    if sum(each["height"] for each in days) <= TWO_COLUMNS or len(days) < 2:
-        return (days,)
-    half = (len(days) + 1) // 2
-    return days[:half], days[half:]
+def _legible(days: list[View]) -> Iterator[list[list[View]]]:
+    """The columns of each page: one in large type where that holds the week, else two."""
+    if sum(each["height"] for each in days) <= ONE_COLUMN:
+        yield [days]
+        return
+    tries = (_in_columns(days, lines) for lines in range(COLUMN_LINES // 2, COLUMN_LINES + 1))
+    columns = next((each for each in tries if len(each) <= 2), _in_columns(days, COLUMN_LINES))
+    for first in range(0, len(columns), 2):
+        yield columns[first : first + 2]
 
 
-def _week(facts: ChartFacts, days: list[View], words: SheetWords) -> View:
+def _in_columns(days: list[View], lines: int) -> list[list[View]]:
+    """The days in order, in columns of at most `lines` and at least one day."""
+    columns: list[list[View]] = [[]]
+    for day in days:
+        if columns[-1] and sum(map(_lines, [*columns[-1], day])) > lines:
+            columns.append([])
+        columns[-1].append(day)
+    return columns
+
+
+def _lines(day: View) -> int:
+    return int(day["height"]) + 1
+
+
+def _week(facts: ChartFacts, columns: list[list[View]], words: SheetWords) -> View:
+    days = [day for column in columns for day in column]
     worn = facts.standing is Standing.WEARING
     helps = [words("help.tick")]
     helps += [words("help.touch")] if facts.leg.by_touch else []
@@ -139,8 +158,8 @@ def _week(facts: ChartFacts, days: list[View], words: SheetWords) -> View:
         "heads": column_words(facts.leg.protective, words),
         "touch": facts.leg.by_touch,
         "worn": worn,
-        "columns": 1 if sum(each["height"] for each in days) <= ONE_COLUMN else 2,
-        "days": days,
+        "columns": columns,
+        "narrow": len(columns) > 1 or sum(each["height"] for each in days) > ONE_COLUMN,
     }
 
 

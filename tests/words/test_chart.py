@@ -33,6 +33,8 @@ from tests.sheets import (
 )
 
 LANGUAGES = ("en", "es")
+SMALLEST = 6.9
+"""Points; common practice, no source: smaller print is not read at arm's length."""
 TAKE_OFF = re.compile(r"take it off|taken off|take off|quíte|quitar|leave it off|no se lo ponga", re.IGNORECASE)
 LONG_WEEKS = {
     "five periods a day": week(("8:00-9:00", "10:00-11:00", "12:00-13:00", "14:00-15:00", "16:00-17:00")),
@@ -48,7 +50,7 @@ def test_a_long_week_fits_one_page_with_every_time_on_it(name, paper, language):
     made = print_chart(chart(LONG_WEEKS[name], NEEDS_HELP), language, paper)
     printed = words_on(made)
     assert len(read(made).pages) == 1
-    for each in chart_view(chart(LONG_WEEKS[name], NEEDS_HELP), language)["weeks"][0]["days"]:
+    for each in days_of(chart_view(chart(LONG_WEEKS[name], NEEDS_HELP), language)):
         assert each["words"] in printed
         for row in each["rows"]:
             assert all(time in printed for time in (row["on"], row["off"], *row["looks"]))
@@ -70,6 +72,10 @@ def test_the_search_for_overlapping_words_finds_them():
     boxes = boxes_of_words(print_chart(chart(), "en"))
     moved = [replace(box, left=box.left + 2, right=box.right + 2) for box in boxes]
     assert len([*overlapping([*boxes, *moved])]) > len(boxes) / 2
+
+
+def days_of(view):
+    return [each for page in view["weeks"] for column in page["columns"] for each in column]
 
 
 def overlapping(boxes):
@@ -164,7 +170,7 @@ def test_what_is_left_on_as_ordered_has_looks_and_no_times_on_and_off():
 
 def test_a_day_that_is_off_in_the_middle_of_a_week_has_no_times():
     off = day(3, (), state=PlanState.OFF)
-    view = chart_view(chart((day(1), off)), "en")["weeks"][0]["days"][1]
+    view = days_of(chart_view(chart((day(1), off)), "en"))[1]
     assert (view["rows"], view["none"]) == ([], "off until we speak")
 
 
@@ -183,7 +189,7 @@ def test_after_a_stop_only_the_periods_that_had_begun_are_printed():
 
 def test_what_is_not_issued_yet_says_that_it_hangs_on_clear_looks():
     view = chart_view(chart(), "en")
-    assert [bool(each["provisional"]) for each in view["weeks"][0]["days"]] == [False] + [True] * 6
+    assert [bool(each["provisional"]) for each in days_of(view)] == [False] + [True] * 6
     printed = words_on(print_chart(chart(), "en"))
     assert printed.count("if every look is clear") == 7
     assert "If they do not match this sheet, ring us or look at the page." in printed
@@ -300,11 +306,25 @@ def test_paper_is_a4_or_letter(paper, size):
     assert (round(page.mediabox.width), round(page.mediabox.height)) == size
 
 
-def test_two_weeks_are_two_pages_and_a_week_too_full_for_one_is_two():
+def test_two_weeks_are_two_pages():
     fortnight = tuple(day(number) for number in range(1, 15))
-    crowded = week([f"{hour}:00-{hour}:20" for hour in range(7, 22)])
     assert len(read(print_chart(chart(fortnight), "en")).pages) == 2
-    assert len(read(print_chart(chart(crowded), "en")).pages) == 2
+
+
+def test_a_week_too_full_for_one_page_goes_on_rather_than_grow_too_small_to_read():
+    crowded = chart(week([f"{hour}:00-{hour}:20" for hour in range(7, 22)], every=10))
+    made = print_chart(crowded, "en")
+    pages = range(len(read(made).pages))
+    sizes = [box.size for page in pages for box in boxes_of_words(made, page) if ":" in box.text]
+    assert len(pages) > 1
+    assert min(sizes) >= SMALLEST
+    assert words_on(made).count(", day") == 7
+
+
+@pytest.mark.parametrize("name", LONG_WEEKS)
+def test_no_time_is_set_in_type_too_small_to_read(name):
+    made = print_chart(chart(LONG_WEEKS[name], NEEDS_HELP), "es", Paper.LETTER)
+    assert min(box.size for box in boxes_of_words(made) if re.fullmatch(r"\d+:\d\d.*", box.text)) >= SMALLEST
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
