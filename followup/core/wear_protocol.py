@@ -224,7 +224,7 @@ def _capped(low: int, high: int, shape: StepShape, full_wear_minutes: int) -> We
 
 
 def _not_below(before: WearStep, step: WearStep) -> WearStep:
-    """The step with no less time than the one before: a window may hold less of longer stretches than of shorter ones."""
+    """The step with no less time than the one before: a window may hold less of longer stretches."""
     low = max(before.low_minutes, step.low_minutes)
     return WearStep(low, max(low, before.high_minutes, step.high_minutes), step.shape)
 

@@ -22,12 +22,26 @@ def test_every_protocol_and_mark_limit_cites_a_row() -> None:
         assert protocol.source.startswith(load_sources()[protocol.source_key]["publisher"])
 
 
-def test_the_three_first_protocols_are_there() -> None:
-    assert [(each.id, each.mark_limit_minutes) for each in load_protocols().values()] == [
-        ("s01", 40),
-        ("s04", 20),
-        ("s13", 20),
-    ]
+def test_every_published_schedule_is_there() -> None:
+    assert list(load_protocols()) == [f"s{number:02}" for number in range(1, 19)]
+
+
+@pytest.mark.parametrize(
+    ("id", "minutes"),
+    [
+        ("s01", 40),  # The Rotherham NHS FT: mark still there 40 minutes after removal
+        ("s02", 30),  # Mersey Care NHS FT: marks gone within 30 minutes
+        ("s03", 30),  # George Eliot Hospital NHS Trust: gone within 30 minutes
+        ("s06", 20),  # NHS Fife: 20 to 30 minutes, the stricter end
+        ("s08", 15),  # a brace-care page: redness gone within 15 minutes
+        ("s15", 15),  # Shirley Ryan AbilityLab: redness over 15 to 20 minutes, the stricter end
+        ("s17", 20),  # Gillette Children's: gone in 20 to 30 minutes, the stricter end
+        ("s04", 20),  # silent: Royal National Orthopaedic Hospital, AFO and KAFO patient guides
+        ("s13", 20),  # silent: the same guides
+    ],
+)
+def test_how_long_a_mark_may_last_is_the_document_s_own(id: str, minutes: int) -> None:
+    assert find_protocol(id).mark_limit_minutes == minutes
 
 
 def test_a_protocol_before_its_first_date_is_its_first_form() -> None:
@@ -40,23 +54,23 @@ def test_digest_changes_with_any_number(tmp_path: Path) -> None:
 
 
 def test_unknown_protocol_lists_the_known_ones() -> None:
-    with pytest.raises(UnknownId, match="s01, s04, s13"):
+    with pytest.raises(UnknownId, match="s01, s02, s03"):
         find_protocol("s99")
 
 
 @pytest.mark.parametrize(
     ("old", "new", "field"),
     [
-        ("minutes = [30, 30]", "minutes = [30, 20]", "ladder"),
-        ("minutes = [30, 30]", "minutes = [30]", "ladder"),
-        ("minutes = [30, 30]", "minutes = [30, 30]\ndays = 0", "ladder"),
-        ("minutes = [30, 30]", "minutes = [30, 30]\n[[ladder]]\nminutes = [20, 20]", "ladder"),
-        ("add_minutes = [15, 15]", "add_minutes = [0, 15]", "then"),
+        ("minutes = [30, 30]", "minutes = [30, 20]", "ladder.1.minutes"),
+        ("minutes = [30, 30]", "minutes = [30]", "ladder.1.minutes"),
+        ("minutes = [30, 30]", "minutes = [30, 30]\ndays = 0", "ladder.1.days"),
+        ("minutes = [30, 30]", "minutes = [30, 30]\n[[ladder]]\nminutes = [20, 20]", "ladder.2.minutes"),
+        ("add_minutes = [15, 15]", "add_minutes = [0, 15]", "then.add_minutes"),
         ('source = "S04"', 'source = "S99"', "source"),
         ('source = "S04"', "", "source"),
         ("mark_limit_minutes = 20", "mark_limit_minutes = 0", "mark_limit_minutes"),
         ("effective_on = 2026-01-01", 'effective_on = "soon"', "effective_on"),
-        ('looks = ["removal", "after_limit"]', 'looks = ["never"]', "looks"),
+        ('looks = ["removal", "after_limit"]', 'looks = ["never"]', "looks.1"),
         ('whom = "', 'shade = 1\nwhom = "', "shade"),
     ],
 )

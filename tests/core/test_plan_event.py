@@ -35,7 +35,7 @@ def test_instants_are_kept_in_utc() -> None:
     ("bad", "path", "says"),
     [
         (stated(data={**CHECK, "looked_at": "2026-03-02T23:00:00Z"}), "data.looked_at", "not after recorded_at"),
-        (stated("walk"), "type", "skin_check, triage_result, plan_instruction"),
+        (stated("walk"), "type", "skin_check, complaint, triage_result, plan_instruction"),
         (stated(id=""), "id", "not empty"),
         (stated(occurred_at="2026-03-02T10:00:00"), "occurred_at", "offset"),
         (stated(occurred_at="yesterday"), "occurred_at", "offset"),
