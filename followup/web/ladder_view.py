@@ -25,8 +25,8 @@ class LadderView:
 
 
 def view_ladder(days: Sequence[WearDay], today: WearDay | None, full_wear: int, voice: Voice) -> LadderView | None:
-    """The way to full wear, None where there are no days to draw."""
-    if not days:
+    """The way to full wear, None where there is no way: a plan of one day, or worn in full from its first."""
+    if len(days) < 2:
         return None
     here = next((index for index, day in enumerate(days) if today is not None and day.on == today.on), None)
     runs = _runs(days)

@@ -44,7 +44,7 @@ class TomorrowWords:
 
     heading: str
     spans: tuple[str, ...]
-    words: str
+    words: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,12 +222,16 @@ def _tomorrow(today: Today, voice: Voice) -> TomorrowWords | None:
     if day is None or today.needs_other_care or day.instruction is WearInstruction.LEAVE_ON_AS_ORDERED:
         return None
     if not day.periods:
-        return TomorrowWords(voice.say("tomorrow.none"), (), _sentence(day_sentence(day.reasons, voice.say.language)))
+        return TomorrowWords(
+            voice.say("tomorrow.none"), (), (_sentence(day_sentence(day.reasons, voice.say.language)),)
+        )
     spans = tuple(voice.span(period.on_at, period.off_at) for period in day.periods)
-    if len(spans) > MOST_TIMES:
-        spans = (voice.say("tomorrow.many", number=len(spans), first=spans[0], last=spans[-1]),)
     key = "tomorrow.text_leave_on" if today.protective else "tomorrow.text"
-    return TomorrowWords(voice.say("tomorrow.heading"), spans, voice.say(key, total=voice.amount(day.target_minutes)))
+    words: tuple[str, ...] = (voice.say(key, total=voice.amount(day.target_minutes)),)
+    if len(spans) > MOST_TIMES:
+        words = (voice.say("tomorrow.many", number=len(spans), first=spans[0], last=spans[-1]), *words)
+        spans = ()
+    return TomorrowWords(voice.say("tomorrow.heading"), spans, words)
 
 
 def _about(known: DayView, period: WearPeriod, until: datetime, voice: Voice) -> Iterator[str]:
