@@ -81,7 +81,12 @@ def data_as_json(data: EventData) -> dict[str, Any]:
 
 def event_type(data: EventData) -> EventType:
     """The type of the event that carries `data`."""
-    return _TYPES[type(data)]
+    return event_type_of(type(data))
+
+
+def event_type_of(made: type[EventData]) -> EventType:
+    """The type of the events that carry data of this class."""
+    return _TYPES[made]
 
 
 def fixed_points_from_json(raw: object, path: str = "") -> tuple[FixedPoint, ...]:

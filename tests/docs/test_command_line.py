@@ -4,23 +4,21 @@ import json
 import re
 import shlex
 from collections.abc import Iterator
+from typing import get_args
 
 import click
 import pytest
 
 from followup.cli.main import exit_code, main
-from followup.core.plan_event import EventType, PlanInstruction, SkinCheck, TriageOutcome
+from followup.core.plan_event import EventData, EventType
+from followup.core.plan_event_json import event_type_of
 from tests.structure.source_tree import ROOT
 
 PAGE = (ROOT / "docs/command-line.md").read_text()
 SECTIONS = dict(re.findall(r"^## `(.+?)`\n(.*?)(?=^## |\Z)", PAGE, re.MULTILINE | re.DOTALL))
 FILES = dict(re.findall(r"^```(\w+\.\w+)\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL))
 EXAMPLES = re.findall(r"^```console\n\$ followup (.+?)\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
-DATA = {
-    EventType.SKIN_CHECK: SkinCheck,
-    EventType.TRIAGE_RESULT: TriageOutcome,
-    EventType.PLAN_INSTRUCTION: PlanInstruction,
-}
+DATA = {event_type_of(each): each for each in get_args(EventData)}
 
 
 def commands(group: click.Group, path: str) -> Iterator[tuple[str, click.Command]]:
