@@ -49,9 +49,9 @@ def _read_span(value: object) -> int | Pair:
     """How many, or the first and the last as printed."""
     if _whole(value, 1, 366):
         return int(str(value))
-    if isinstance(value, list) and len(value) == 2 and all(_whole(each, 1, 366) for each in value):
-        if value[0] <= value[1]:
-            return value[0], value[1]
+    span = isinstance(value, list) and len(value) == 2 and all(_whole(each, 1, 366) for each in value)
+    if isinstance(value, list) and span and value[0] <= value[1]:
+        return value[0], value[1]
     raise ValueError("write how many, such as 7, or the first and the last as printed, such as [1, 3]")
 
 

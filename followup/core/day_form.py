@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
-from followup.core.plan_course import INSTRUCTIONS, Decision
+from followup.core.plan_course import Decision
 from followup.core.plan_reason import Lead, Reason, ReasonCode
 from followup.core.plan_terms import PlanTerms
 from followup.core.urgency import WearInstruction
@@ -139,4 +139,14 @@ _LEADS = {
     PlanState.LEAVE_ON: Lead.LEAVE_ON,
     PlanState.AWAY: Lead.NONE,
     PlanState.ENDED: Lead.NONE,
+}
+INSTRUCTIONS = {
+    PlanState.WEARING: WearInstruction.AS_PLANNED,
+    PlanState.FULL_WEAR: WearInstruction.AS_PLANNED,
+    PlanState.SAME_TIME: WearInstruction.SAME_TIME_AGAIN,
+    PlanState.SHORTER: WearInstruction.SHORTER_TIME,
+    PlanState.OFF: WearInstruction.OFF_UNTIL_WE_SPEAK,
+    PlanState.LEAVE_ON: WearInstruction.LEAVE_ON_AS_ORDERED,
+    PlanState.AWAY: WearInstruction.OFF_UNTIL_WE_SPEAK,
+    PlanState.ENDED: WearInstruction.AS_PLANNED,
 }

@@ -183,10 +183,6 @@ class Course:
         self.rest_days = self.rest_days - 1 if rests else self._rest_days_after(state)
         return self._decision(state, reason, rests)
 
-    def stay_at(self, step: int) -> None:
-        """Be held to a lower step than the one decided on."""
-        self.step = min(self.step, step)
-
     def _rest_days_after(self, state: PlanState) -> int:
         still = state is PlanState.OFF or state is PlanState.AWAY or state is PlanState.ENDED
         return 0 if still else self.terms.ladder[self.step - 1].shape.rest_days
@@ -388,16 +384,6 @@ _UNTRIAGED = Judgement(Verdict.SAME_TIME, Reason(ReasonCode.REPORT_OPEN))
 _DISCOMFORT = {
     Discomfort.LAST_TOLERATED: Judgement(Verdict.SHORTER, Reason(ReasonCode.LAST_TOLERATED)),
     Discomfort.REST_OF_DAY: Judgement(Verdict.SAME_TIME, Reason(ReasonCode.REST_OF_DAY)),
-}
-INSTRUCTIONS = {
-    PlanState.WEARING: WearInstruction.AS_PLANNED,
-    PlanState.FULL_WEAR: WearInstruction.AS_PLANNED,
-    PlanState.SAME_TIME: WearInstruction.SAME_TIME_AGAIN,
-    PlanState.SHORTER: WearInstruction.SHORTER_TIME,
-    PlanState.OFF: WearInstruction.OFF_UNTIL_WE_SPEAK,
-    PlanState.LEAVE_ON: WearInstruction.LEAVE_ON_AS_ORDERED,
-    PlanState.AWAY: WearInstruction.OFF_UNTIL_WE_SPEAK,
-    PlanState.ENDED: WearInstruction.AS_PLANNED,
 }
 _FROM_TRIAGE = {
     WearInstruction.SAME_TIME_AGAIN: Judgement(Verdict.SAME_TIME, Reason(ReasonCode.REPORT_SAME_TIME)),

@@ -120,7 +120,7 @@ def test_each_event_exists_once_and_in_order_within_its_window() -> None:
 
 
 def lies_right(periods: tuple[WearPeriod, ...], goal: WearingGoal, step: WearStep, wanted: int, on: date) -> None:
-    """Within the window, apart by the limit, as long as they say, never more than wanted, at a time both clocks show."""
+    """Within the window, apart by the limit, as long as they say, never more than wanted, at a time both show."""
     told = (goal.zone.key, on, [(each.on_at, each.off_at) for each in periods])
     next_on = on + ONE_DAY
     crosses = goal.window_end <= goal.window_start
