@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from followup.core.plan_event import (
     Away,
     Back,
+    ClinicianDecision,
     GoalChange,
     OrthosisChanged,
     PlanAction,
@@ -22,6 +23,7 @@ from followup.core.plan_event import (
 )
 from followup.core.wearing_goal import WearingGoal
 
+Decisions = tuple[ClinicianDecision, ...]
 START_WORDS = frozenset({PlanAction.RESUME, PlanAction.RESTART})
 
 
@@ -55,6 +57,12 @@ def protocol_in_force(goal: WearingGoal, events: Sequence[PlanEvent], at: dateti
     """The last change of protocol whose day has come, None where the first one still holds."""
     changes = [event.data for event in _in_order(events) if isinstance(event.data, ProtocolChange)]
     return next((each for each in reversed(changes) if _has_come(each.from_on, goal.zone, at)), None)
+
+
+def decisions_in_force(goal: WearingGoal, events: Sequence[PlanEvent], at: datetime | None) -> Decisions:
+    """A clinician's decisions whose day has come, the newest last."""
+    found = (event.data for event in _in_order(events) if isinstance(event.data, ClinicianDecision))
+    return tuple(each for each in found if _has_come(each.from_on, goal.zone, at))
 
 
 def rests_on(events: Sequence[PlanEvent], on: date) -> bool:

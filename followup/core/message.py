@@ -118,7 +118,7 @@ def _messages_of(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> I
 
 def _about_wearing(plan: PlanForMessages, day: WearDay, recipient: Recipient) -> Iterator[DueMessage]:
     """Times and looks of a day; none once the day was stopped, though it stays as it was issued."""
-    if day.day == 1:
+    if day.day == 1 and _is_worn(day):
         yield _delivery_day(plan, day, recipient)
     elif _gets_times(plan, day):
         yield _times(plan, day, recipient)
@@ -126,9 +126,12 @@ def _about_wearing(plan: PlanForMessages, day: WearDay, recipient: Recipient) ->
         yield from _check_prompts(plan, day, recipient)
 
 
+def _is_worn(day: WearDay) -> bool:
+    return day.target_minutes > 0 or day.state is PlanState.LEAVE_ON
+
+
 def _gets_times(plan: PlanForMessages, day: WearDay) -> bool:
-    wears = day.target_minutes > 0 or day.state is PlanState.LEAVE_ON
-    return wears and (_needs_looks(plan, day) or day.on.weekday() == MONDAY)
+    return _is_worn(day) and (_needs_looks(plan, day) or day.on.weekday() == MONDAY)
 
 
 def _gets_question(plan: PlanForMessages, day: WearDay) -> bool:

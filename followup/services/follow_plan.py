@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
-from followup.core.goal_in_force import goal_in_force, protocol_in_force
+from followup.core.goal_in_force import Decisions, decisions_in_force, goal_in_force, protocol_in_force
 from followup.core.message import PlanForMessages
-from followup.core.plan_event import EventData, PlanEvent, SkinCheck
+from followup.core.plan_event import EventData, PlanEvent, ProtocolChange, SkinCheck
 from followup.core.plan_event_json import data_as_json, event_type, fixed_points_from_json, parse_event
 from followup.core.plan_terms import PlanTerms
 from followup.core.precaution import Precaution, WithoutOrthosis
@@ -32,8 +32,8 @@ TOO_LATE_TO_BEGIN = time(17)
 class PlanRecord:
     """Everything one plan is made of. `started_at` is None until the delivery checks are done.
 
-    `protocol` and `goal` are those in force when it was loaded, `first_protocol` and `first_goal` those of the
-    delivery, from which the days are replayed.
+    `protocol`, `goal` and `decisions` are those in force when it was loaded, `first_protocol` and `first_goal` those
+    of the delivery, from which the days are replayed. `forms` are the protocols it was changed to, by digest.
     """
 
     orthosis: Mapping[str, Any]
@@ -45,6 +45,8 @@ class PlanRecord:
     events: tuple[PlanEvent, ...]
     protocol: WearProtocol
     goal: WearingGoal
+    decisions: Decisions
+    forms: Mapping[str, WearProtocol]
 
     @property
     def orthosis_id(self) -> int:
@@ -86,7 +88,7 @@ class PlanRecord:
 
     def terms_with(self, protocol: WearProtocol) -> PlanTerms:
         """The terms, were that protocol in force."""
-        return PlanTerms.of(protocol, self.goal, self.precautions, self.without)
+        return PlanTerms.of(protocol, self.goal, self.precautions, self.without, self.decisions)
 
     @property
     def limit_minutes(self) -> int:
@@ -116,11 +118,16 @@ class PlanRecord:
             now,
             count,
             begins_at=self.started_at,
+            protocols=self.forms,
         )
 
     def with_event(self, event: PlanEvent) -> PlanRecord:
         """The same plan, were that event recorded as well."""
         return replace(self, events=(*self.events, event))
+
+    def with_change(self, event: PlanEvent, form: WearProtocol) -> PlanRecord:
+        """The same plan, were it changed to that protocol by that event."""
+        return replace(self.with_event(event), forms={**self.forms, form.digest: form})
 
     def for_messages(self, days: tuple[WearDay, ...]) -> PlanForMessages:
         """The plan as messages are made from it."""
@@ -155,6 +162,8 @@ def load_plan(connection: Connection, practice: Practice, orthosis_id: int, now:
     first_goal = _goal(orthosis)
     first_protocol = practice.protocol(orthosis["protocol_id"], orthosis["delivered_on"])
     change = protocol_in_force(first_goal, events, now)
+    digests = {event.data.digest for event in events if isinstance(event.data, ProtocolChange)}
+    forms = {digest: practice.protocol_form(digest) for digest in digests}
     return PlanRecord(
         orthosis,
         wearer,
@@ -163,8 +172,10 @@ def load_plan(connection: Connection, practice: Practice, orthosis_id: int, now:
         first_goal,
         WithoutOrthosis(wearer["without_orthosis"]),
         events,
-        practice.protocol_form(change.digest) if change else first_protocol,
+        forms[change.digest] if change else first_protocol,
         goal_in_force(first_goal, events, now),
+        decisions_in_force(first_goal, events, now),
+        forms,
     )
 
 
