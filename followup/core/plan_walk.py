@@ -166,11 +166,12 @@ class PlanWalk:
         return issued_at
 
     def _hear_until(self, issued_at: datetime, issuing_on: date) -> None:
-        """Take in every event that moves the day issued at `issued_at`; day 1 also by what was said at the start."""
+        """Take in every event that moves the day issued at `issued_at`; day 1 also what staff said at the start."""
         events, begins_at = self._events, None if self.days else self.facts.begins_at
         while self._heard < len(events):
             event = events[self._heard]
-            if event.recorded_at >= issued_at and event.recorded_at != begins_at:
+            said_at_start = event.recorded_at == begins_at and _RANK.get(type(event.data), CHANGE) >= CHANGE
+            if event.recorded_at >= issued_at and not said_at_start:
                 return
             self._heard += 1
             stopped = self.course.stop
@@ -273,10 +274,11 @@ def _known(events: Sequence[PlanEvent], as_of: datetime) -> Sequence[PlanEvent]:
     if in_order and len({event.id for event in known}) == len(known):
         return known
     once = {event.id: event for event in known}
-    return sorted(once.values(), key=lambda each: (each.recorded_at, _RANK.get(type(each.data), 2), each.id))
+    return sorted(once.values(), key=lambda each: (each.recorded_at, _RANK.get(type(each.data), CHANGE), each.id))
 
 
-_RANK: Mapping[Any, int] = {SkinCheck: 0, Complaint: 0, TriageOutcome: 1, PlanInstruction: 3}
+CHANGE = 2
+_RANK: Mapping[Any, int] = {SkinCheck: 0, Complaint: 0, TriageOutcome: 1, PlanInstruction: CHANGE + 1}
 _HEAR: Mapping[Any, Callable[[PlanWalk, PlanEvent, Any, date], Judgement | None]] = {
     SkinCheck: PlanWalk._hear_check,
     Complaint: PlanWalk._hear_complaint,

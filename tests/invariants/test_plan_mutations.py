@@ -32,14 +32,14 @@ class Mutation:
 MUTATIONS = (
     Mutation(
         "advances without a clear check",
-        "core/plan_course.py",
+        "core/plan_guards.py",
         "return verdict is Verdict.CLEAR and terms.advances_itself",
         "return verdict <= Verdict.UNSETTLED and terms.advances_itself",
         always.raised_only_after_a_clear_check,
     ),
     Mutation(
         "advances who cannot report",
-        "core/plan_course.py",
+        "core/plan_guards.py",
         "return verdict is Verdict.CLEAR and terms.advances_itself",
         "return verdict is Verdict.CLEAR",
         always.raised_only_after_a_clear_check,
@@ -47,8 +47,8 @@ MUTATIONS = (
     Mutation(
         "advances two steps at once",
         "core/plan_course.py",
-        "min(worn_step + 1, self.terms.top)",
-        "min(worn_step + 2, self.terms.top)",
+        "min(worn_step + 1, self.terms.own_top)",
+        "min(worn_step + 2, self.terms.own_top)",
         always.never_above_the_published_upper_end,
     ),
     Mutation(
@@ -74,7 +74,7 @@ MUTATIONS = (
     ),
     Mutation(
         "goes on after a stopping finding",
-        "core/plan_course.py",
+        "core/plan_guards.py",
         "return verdict is Verdict.STOP",
         "return False",
         always.nothing_after_a_stopping_finding,
@@ -88,22 +88,22 @@ MUTATIONS = (
     ),
     Mutation(
         "reduces a protective orthosis",
-        "core/plan_course.py",
+        "core/plan_guards.py",
         "return not terms.protective",
         "return True",
         always.protective_is_never_reduced,
     ),
     Mutation(
         "lets a late report change issued days",
-        "core/wear_plan.py",
-        "return event.recorded_at < issued_at",
-        "return event.occurred_at < issued_at",
+        "core/plan_walk.py",
+        "if event.recorded_at >= issued_at and",
+        "if event.occurred_at >= issued_at and",
         always.issued_days_stay_as_issued,
     ),
     Mutation(
         "reads facts in the order of the file",
-        "core/wear_plan.py",
-        "key=lambda each: (each.recorded_at, isinstance(each.data, PlanInstruction), each.id)",
+        "core/plan_walk.py",
+        "key=lambda each: (each.recorded_at, _RANK.get(type(each.data), CHANGE), each.id)",
         "key=lambda each: 0",
         always.order_of_the_file_does_not_matter,
     ),
@@ -123,14 +123,14 @@ MUTATIONS = (
     ),
     Mutation(
         "never minds silence",
-        "core/plan_course.py",
+        "core/plan_guards.py",
         "return silent_days > (0 if terms.watched else SILENT_DAYS_ALLOWED)",
         "return False",
         always.silence_never_raises,
     ),
     Mutation(
         "silences who must be phoned",
-        "core/plan_course.py",
+        "core/plan_guards.py",
         "return may_reduce(terms) and not terms.cannot_stand_alone",
         "return True",
         always.silence_never_raises,

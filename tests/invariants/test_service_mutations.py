@@ -66,7 +66,7 @@ MUTATIONS = (
     mutation(
         "does not say to stay seated",
         always.who_cannot_stand_is_told_not_to,
-        ("core/message.py", '"cannot_stand": plan.without.cannot_stand_alone', '"cannot_stand": False'),
+        ("core/message.py", '"cannot_stand": plan.terms.cannot_stand_alone', '"cannot_stand": False'),
     ),
     mutation(
         "puts today off to the next working day",
@@ -203,7 +203,7 @@ MUTATIONS = (
     mutation(
         "says in a message what was reported",
         always.messages_carry_no_name_and_no_answer,
-        ("core/message.py", '"limit": plan.limit_minutes,', '"limit": 37,'),
+        ("core/message.py", '"limit": plan.terms.mark_limit_minutes,', '"limit": 37,'),
     ),
 )
 
