@@ -6,8 +6,9 @@ from zoneinfo import ZoneInfo
 from hypothesis import given
 from hypothesis import strategies as st
 
-from followup.core.plan_calendar import CalendarEntry, EntryKind, calendar_entries, revisions
+from followup.core.plan_calendar import HORIZON, CalendarEntry, EntryKind, Horizon, calendar_entries, revisions
 from followup.core.plan_event import PlanEvent
+from followup.core.urgency import WearInstruction
 from followup.core.wear_day import Basis, WearDay
 from tests.invariants.plan_stories import Plans, Story, make_story
 from tests.wearing import ASHA, Wearer
@@ -27,7 +28,7 @@ def shown(entries: tuple[CalendarEntry, ...], day: int, kind: EntryKind = EntryK
     return [each for each in entries if each.on == ASHA.on(day) and each.content.kind is kind and not each.cancelled]
 
 
-def entries_at(story: Story, at: datetime) -> dict[str, CalendarEntry]:
+def entries_at(story: Story, at: datetime, horizon: Horizon = HORIZON) -> dict[str, CalendarEntry]:
     events = PLANS.events(story)
     begun_at = story.at(1, 4)
 
@@ -35,7 +36,7 @@ def entries_at(story: Story, at: datetime) -> dict[str, CalendarEntry]:
         return PLANS.replay(story, known_at)
 
     revised_at = revisions(begun_at, plan(at), events, at)
-    made = calendar_entries("k", ZoneInfo(story.zone), events, plan, revised_at)
+    made = calendar_entries("k", ZoneInfo(story.zone), events, plan, revised_at, horizon)
     return {each.uid: each for each in made}
 
 
@@ -118,17 +119,14 @@ def test_a_later_calendar_never_lowers_a_sequence_and_raises_it_just_where_somet
 @given(stories(), st.integers(1, 14))
 def test_what_is_not_cancelled_is_the_plan_and_nothing_else(story, day):
     now = story.at(day, 21)
-    made = [each for each in entries_at(story, now).values() if not each.cancelled]
-    first_on = max(each.issued_at for each in PLANS.replay(story, now) if each.issued_at <= now) - timedelta(days=7)
+    made = entries_at(story, now, Horizon(back_days=60, ahead_days=60)).values()
     open_periods = {
         period.on_at
         for each in PLANS.replay(story, now)
         for period in each.open_periods
-        if first_on.date() < each.on and each.instruction.value != "leave_on_as_ordered"
+        if each.instruction is not WearInstruction.LEAVE_ON_AS_ORDERED
     }
-    wear = {
-        each.content.starts_at for each in made if each.content.kind is EntryKind.WEAR and each.on > first_on.date()
-    }
+    wear = {each.content.starts_at for each in made if each.content.kind is EntryKind.WEAR and not each.cancelled}
     assert wear == open_periods
 
 
