@@ -137,9 +137,9 @@ MUTATIONS = (
     ),
     Mutation(
         "wears more than the target",
-        "core/wear_day.py",
-        "return (fits - fits // 2, fits // 2), pause",
-        "return (fits, fits), pause",
+        "core/day_search.py",
+        "part, over = divmod(minutes, count)",
+        "part, over = minutes, 0",
         always.never_above_the_published_upper_end,
     ),
 )
