@@ -34,7 +34,9 @@ def test_no_sentence_shouts_or_uses_a_straight_quote(language: str) -> None:
 def test_every_sentence_is_used() -> None:
     made = {"answer", "leg", "ladder", "today"}  # these have keys put together from an id
     unused = [key for key in WORDS["en"].keys if f'"{key}"' not in SOURCE and key.split(".")[0] not in made]
-    assert [key for key in unused if key not in {"language"} and not key.startswith(("link_", "plan_ended.", "fault."))] == []
+    assert [
+        key for key in unused if key not in {"language"} and not key.startswith(("link_", "plan_ended.", "fault."))
+    ] == []
 
 
 def test_a_sentence_nobody_wrote_is_an_error() -> None:
