@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-
 from followup.services.see_wearers import see_wearer
 from followup.web.ladder_view import view_ladder
 from followup.web.site_parts import SiteParts
