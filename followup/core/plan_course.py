@@ -70,6 +70,7 @@ class Course:
     slowed: bool = False
     heard: Judgement | None = None
     last_day: Judgement | None = None
+    unsettled: Judgement | None = None
 
     def hear_check(self, judgement: Judgement, plan_on: date, issuing_on: date) -> Judgement:
         """Take in a skin check of the day `plan_on`, however late it comes; the judgement as it counts."""
@@ -179,7 +180,7 @@ class Course:
             state, reason = self._held(self.hold)
         else:
             state, reason = self._follow()
-        self.heard = None
+        self.heard = self.unsettled = None
         self.rest_days = self.rest_days - 1 if rests else self._rest_days_after(state)
         return self._decision(state, reason, rests)
 
@@ -248,9 +249,8 @@ class Course:
             self._unsettle(ReasonCode.RETURNED_UNCHANGED)
 
     def _unsettle(self, code: ReasonCode) -> None:
-        """The last day's clear check, if it had one, raises nothing."""
-        if self.last_day is not None and self.last_day.verdict <= Verdict.UNSETTLED:
-            self.last_day = Judgement(Verdict.UNSETTLED, Reason(code))
+        """The last day's clear check, if it has one, raises nothing on the next day."""
+        self.unsettled = Judgement(Verdict.UNSETTLED, Reason(code))
 
     def _expects_check(self) -> bool:
         if self.step < self.terms.top or self.checked_days:
@@ -328,6 +328,8 @@ class Course:
         found = self.last_day
         if found is None:
             return PlanState.WEARING, Reason(ReasonCode.FIRST_DAY)
+        if self.unsettled is not None and found.verdict <= Verdict.UNSETTLED:
+            found = self.unsettled
         if self.heard is not None and self.heard.verdict >= found.verdict:
             found = self.heard
         if found.verdict is Verdict.SHORTER:

@@ -32,7 +32,7 @@ Change: TypeAlias = (
 )
 
 FARTHEST = timedelta(days=14)
-LONGEST_MARK_MINUTES = 60
+SHORTEST_MARK_MINUTES = 5
 
 
 def needs_clinician(change: Change) -> bool:
@@ -98,7 +98,7 @@ def _check_what_it_says(practice: Practice, record: PlanRecord, change: Change, 
         PlanEnd: lambda: _check_end(record, change, now),
         ProtocolChange: lambda: _check_protocol(practice, record, change),
         GoalChange: lambda: _check_goal(record, change, now),
-        ClinicianDecision: lambda: _check_decision(change),
+        ClinicianDecision: lambda: _check_decision(record, change),
     }
     check = checks.get(type(change))
     if check is not None:
@@ -150,11 +150,13 @@ def _check_goal(record: PlanRecord, change: Change, now: datetime) -> None:
     check_goal(changed, record.limit_minutes)
 
 
-def _check_decision(change: Change) -> None:
+def _check_decision(record: PlanRecord, change: Change) -> None:
     assert isinstance(change, ClinicianDecision)
     if not change.why.strip():
         raise InvalidInput("no_reason", "Write why you decide so; it is kept with your name.", "why")
-    minutes = change.minutes
-    if change.kind is DecisionKind.MARK_LIMIT and (minutes is None or not 5 <= minutes <= LONGEST_MARK_MINUTES):
-        advice = f"Write how long a mark may last, in whole minutes from 5 to {LONGEST_MARK_MINUTES}."
+    minutes, published = change.minutes, record.protocol.mark_limit_minutes
+    if change.kind is DecisionKind.MARK_LIMIT and (
+        minutes is None or not SHORTEST_MARK_MINUTES <= minutes <= published
+    ):
+        advice = f"Write how long a mark may last: from {SHORTEST_MARK_MINUTES} minutes to the published {published}."
         raise InvalidInput("bad_minutes", advice, "minutes")
