@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from followup.core.plan_calendar import HORIZON, CalendarEntry, EntryKind, Horizon, calendar_entries, revisions
 from followup.core.plan_event import PlanEvent
+from followup.core.plan_event_json import parse_event
 from followup.core.urgency import WearInstruction
 from followup.core.wear_day import Basis, WearDay
 from tests.invariants.plan_stories import Plans, Story, make_story
@@ -29,7 +30,7 @@ def shown(entries: tuple[CalendarEntry, ...], day: int, kind: EntryKind = EntryK
 
 
 def entries_at(story: Story, at: datetime, horizon: Horizon = HORIZON) -> dict[str, CalendarEntry]:
-    events = PLANS.events(story)
+    events = [parse_event(each) for each in story.events]
     begun_at = story.at(1, 4)
 
     def plan(known_at: datetime) -> tuple[WearDay, ...]:
