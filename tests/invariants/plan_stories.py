@@ -83,7 +83,9 @@ class Plans:
         wearing_goal, precaution = self.module("core.wearing_goal"), self.module("core.precaution")
         return self.module("core.wear_plan").replay(
             self.protocol(story.protocol),
-            wearing_goal.WearingGoal(ZoneInfo(story.zone), story.full_wear, *story.window, story.end),
+            wearing_goal.WearingGoal(
+                ZoneInfo(story.zone), story.full_wear, *story.window, wearing_goal.RangeEnd(story.end)
+            ),
             frozenset(map(precaution.Precaution, story.precautions)),
             precaution.WithoutOrthosis(story.without),
             story.delivered_on,
