@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from typing import TypeAlias
+from zoneinfo import ZoneInfo
 
 from followup.core.goal_in_force import goal_in_force, is_away, waits_for_start
 from followup.core.plan_event import (
@@ -98,6 +99,7 @@ def _check_what_it_says(practice: Practice, record: PlanRecord, change: Change, 
         PlanEnd: lambda: _check_end(record, change, now),
         ProtocolChange: lambda: _check_protocol(practice, record, change),
         GoalChange: lambda: _check_goal(record, change, now),
+        ZoneChange: lambda: _check_zone(record, change),
         ClinicianDecision: lambda: _check_decision(record, change),
     }
     check = checks.get(type(change))
@@ -148,6 +150,17 @@ def _check_goal(record: PlanRecord, change: Change, now: datetime) -> None:
         raise InvalidInput("half_window", "Write both ends of the part of the day, such as 07:30-21:30.", "window")
     changed = goal_in_force(record.goal, [PlanEvent("asked", event_type(change), now, now, change)], None)
     check_goal(changed, record.limit_minutes)
+
+
+def _check_zone(record: PlanRecord, change: Change) -> None:
+    assert isinstance(change, ZoneChange)
+    try:
+        zone = ZoneInfo(change.zone)
+    except (KeyError, ValueError, OSError):
+        advice = f"{change.zone!r} is no time zone; write an IANA name such as Europe/Lisbon."
+        raise InvalidInput("bad_zone", advice, "zone") from None
+    if zone == record.goal.zone:
+        raise InvalidInput("nothing_changed", "This is their time zone already.", "zone")
 
 
 def _check_decision(record: PlanRecord, change: Change) -> None:

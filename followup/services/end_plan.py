@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 
 from sqlalchemy import Connection
@@ -119,6 +118,6 @@ def _say_nothing_more(connection: Connection, record: PlanRecord, staff_id: int 
         write_entry(connection, now, "program", "callback_closed", f"callback:{waiting['id']}", {"why": "died"})
 
 
-def ended_words(whys: Sequence[str]) -> str:
-    """Why a plan has ended, in words for staff; empty where it has not."""
-    return NOTES[PlanEnding(whys[-1])] if whys else ""
+def ended_words(why: str) -> str:
+    """Why a plan has ended, in words for staff."""
+    return NOTES[PlanEnding(why)]

@@ -28,6 +28,7 @@ class WearerLine:
     state: str | None
     day: int | None
     target_minutes: int | None
+    ended_why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +62,7 @@ def list_wearers(practice: Practice, words: str = "") -> tuple[WearerLine, ...]:
             row["state"],
             row["day"],
             row["target_minutes"],
+            row["ended_why"] or "",
         )
         for row in rows
     )

@@ -44,7 +44,7 @@ def give_start_step(
         if _said_already(record, step):
             return None
         _check(connection, record, step, knowingly=knowingly)
-        told = PlanInstruction(PlanAction.RESUME, record.on(now), step, f"staff:{by.staff_id}", why.strip())
+        told = start_word(record, step, f"staff:{by.staff_id}", why.strip(), now)
         subject, data = f"orthosis:{orthosis_id}", {"step": step}
         write_entry(connection, now, f"staff:{by.staff_id}", "start_step_given", subject, data)
         if record.started_at is None:
@@ -53,6 +53,11 @@ def give_start_step(
         _close_what_asked(connection, record, told, by.staff_id, now)
         queue_change(connection, practice, orthosis_id, MessageKind.RESUME, str(event_id), now, on=told.from_on)
         return event_id
+
+
+def start_word(record: PlanRecord, step: int, by: str, why: str, now: datetime) -> PlanInstruction:
+    """The clinician's word that a plan starts at that step from today."""
+    return PlanInstruction(PlanAction.RESUME, record.on(now), step, by, why)
 
 
 def _said_already(record: PlanRecord, step: int) -> bool:

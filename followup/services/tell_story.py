@@ -11,11 +11,11 @@ from sqlalchemy import Connection
 
 from followup.core.finding import CANT_SAY
 from followup.core.finding_words import NOT_ALL_ANSWERED, say_finding
-from followup.core.plan_event import PlanInstruction
-from followup.core.sentences import full_date
+from followup.core.fixed_points import write_fixed_points
 from followup.core.urgency import WearInstruction
 from followup.services.follow_plan import PlanRecord
 from followup.services.practice import Practice
+from followup.services.tell_changes import say_change
 from followup.storage import callbacks, outbox, people, reports
 from followup.storage.people import Contact
 
@@ -35,6 +35,10 @@ KINDS = {
     "shorter_time": "a shorter time",
     "off_until_we_speak": "off until we speak",
     "resume": "when to begin again",
+    "rests": "that the plan rests",
+    "waits": "that the plan waits",
+    "hours_changed": "the changed times",
+    "plan_ended": "that the plan has ended",
 }
 
 
@@ -63,11 +67,14 @@ class WearerFacts:
     delivered_on: date
     identifier: str
     lot: str
+    window: str
+    fixed_points: str
+    checker: str
 
 
 def facts_of_wearer(connection: Connection, record: PlanRecord) -> WearerFacts:
     """The facts beside the story."""
-    row, wearer = record.orthosis, record.wearer
+    row, wearer, goal = record.orthosis, record.wearer, record.goal
     words = (row["material"], f"shell {row['shell']}", f"{row['strut']} strut", f"{row['heel'].replace('_', ' ')} heel")
     return WearerFacts(
         wearer["name"],
@@ -78,11 +85,14 @@ def facts_of_wearer(connection: Connection, record: PlanRecord) -> WearerFacts:
         record.without.value,
         tuple(people.contacts_of(connection, [wearer["id"]])[wearer["id"]]),
         record.protocol.title,
-        record.goal.full_wear_minutes,
+        goal.full_wear_minutes,
         record.limit_minutes,
         row["delivered_on"],
         row["identifier"],
         row["lot"],
+        f"{goal.window_start:%H:%M}-{goal.window_end:%H:%M}",
+        write_fixed_points(goal.fixed_points),
+        row["checker"],
     )
 
 
@@ -97,7 +107,7 @@ def story_of(connection: Connection, practice: Practice, record: PlanRecord, sin
             names,
             record.limit_minutes,
         ),
-        *_instructions(record, since, names),
+        *_changes(practice, record, since, names),
         *_messages(connection, record, since),
         *_calls(connection, record, since, names),
     ]
@@ -153,15 +163,11 @@ def _said(
     return f"{quoted}{'; '.join(worse) or 'nothing amiss'}."
 
 
-def _instructions(record: PlanRecord, since: datetime, names: Mapping[int, str]) -> Iterator[StoryLine]:
+def _changes(practice: Practice, record: PlanRecord, since: datetime, names: Mapping[int, str]) -> Iterator[StoryLine]:
     for event in record.events:
-        if isinstance(event.data, PlanInstruction) and event.recorded_at >= since:
-            by = names.get(int(event.data.by.removeprefix("staff:") or 0), "A clinician")
-            step = f" at step {event.data.step}" if event.data.step else ""
-            action = event.data.action.value.replace("_", " ")
-            yield StoryLine(
-                event.recorded_at, f"{by} told the plan: {action}{step} from {full_date(event.data.from_on, 'en')}."
-            )
+        words = say_change(event.data, names, practice.protocols)
+        if words and event.recorded_at >= since:
+            yield StoryLine(event.recorded_at, words)
 
 
 def _messages(connection: Connection, record: PlanRecord, since: datetime) -> Iterator[StoryLine]:

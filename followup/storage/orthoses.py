@@ -51,6 +51,12 @@ def count_of_wearer(connection: Connection, wearer_id: int) -> int:
     return connection.execute(select(func.count()).where(orthosis.c.wearer_id == wearer_id)).scalar_one()
 
 
+def count_running(connection: Connection, wearer_id: int) -> int:
+    """How many plans of a wearer have begun and not ended."""
+    running = orthosis.c.started_at.is_not(None), orthosis.c.ended_at.is_(None)
+    return connection.execute(select(func.count()).where(orthosis.c.wearer_id == wearer_id, *running)).scalar_one()
+
+
 def has_started(connection: Connection, wearer_id: int) -> bool:
     """True where a plan of this wearer has begun."""
     query = select(orthosis.c.id).where(orthosis.c.wearer_id == wearer_id, orthosis.c.started_at.is_not(None))

@@ -62,15 +62,26 @@ def _is_exception(line: CheckLine) -> bool:
 
 def blocked_words(view: ChecksView) -> str:
     """What keeps the plan from starting, or that it has started."""
+    if view.again:
+        return _again_words(view)
     if view.started_at is not None:
         return "Everything was looked at. The wear plan has started, and the first times go out."
     waiting = {line.check for line in to_release(view.checks)}
     missing = [LABELS[check] for check in view.blocked_by if check not in waiting]
+    if view.lacks_checker and not view.blocked_by:
+        return "The plan starts once it is written down who looks at the skin."
     if waiting and not missing:
         return "The plan waits for a clinician’s release."
     if len(view.blocked_by) == len(DeliveryCheck):
         return "The plan starts by itself once all of this has been looked at."
     return f"The plan starts by itself once this has been looked at too: {'; '.join(missing)}."
+
+
+def _again_words(view: ChecksView) -> str:
+    """Where the checks after a change of the orthosis stand."""
+    if view.blocked_by:
+        return "The orthosis was changed: everything is looked at again, and until then the plan waits."
+    return "Everything was looked at again. The plan waits for the step a clinician says to start with."
 
 
 def say_test(sent: SentTest, voice: Voice) -> str:

@@ -13,6 +13,7 @@ from followup.errors import InvalidInput
 from followup.services.check_delivery import (
     CheckLine,
     ChecksView,
+    name_checker,
     record_checks,
     release_check,
     see_checks,
@@ -135,6 +136,19 @@ async def release(request: Request, staff: Session, form: Form) -> Response:
 
 
 @staff_form()
+async def say_checker(request: Request, staff: Session, form: Form) -> Response:
+    """Write down who looks at the skin."""
+    parts, orthosis_id = parts_of(request), request.path_params["orthosis_id"]
+    try:
+        await run_in_threadpool(
+            name_checker, parts.practice, orthosis_id, form.text("checker"), staff.staff_id, parts.clock()
+        )
+    except InvalidInput as error:
+        return await _checks_page(request, staff, form.with_faults([Fault(error.path, error.message)]), 422)
+    return RedirectResponse(f"/deliveries/{orthosis_id}/checks", 303)
+
+
+@staff_form()
 async def send_test(request: Request, staff: Session, form: Form) -> Response:
     """Send the test message whose answer is the last of the checks."""
     parts, orthosis_id = parts_of(request), request.path_params["orthosis_id"]
@@ -158,12 +172,13 @@ async def _checks_page(request: Request, staff: Session, form: Form, status: int
         lead=blocked_words(view),
         recorded=recorded_lines(lines),
         to_release=to_release(lines),
-        to_record=() if view.started_at else to_record(lines),
+        to_record=() if view.started_at and not view.again else to_record(lines),
         may_release=staff.role is Role.CLINICIAN,
         choices=CHOICES,
         address=f"/deliveries/{view.orthosis_id}/checks",
         wearer_address=f"/wearers/{view.orthosis_id}",
         started=view.started_at is not None,
+        lacks_checker=view.lacks_checker and view.started_at is None,
         test_words=say_test(view.sent_test, parts.staff_voice()),
         test_button=send_button(view),
         facts_rows=orthosis_rows(view.orthosis),
@@ -182,5 +197,6 @@ routes = [
     Route("/deliveries/{orthosis_id:int}/checks", checks),
     Route("/deliveries/{orthosis_id:int}/checks", write_checks, methods=["POST"]),
     Route("/deliveries/{orthosis_id:int}/checks/release", release, methods=["POST"]),
+    Route("/deliveries/{orthosis_id:int}/checks/checker", say_checker, methods=["POST"]),
     Route("/deliveries/{orthosis_id:int}/checks/test", send_test, methods=["POST"]),
 ]

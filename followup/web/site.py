@@ -19,6 +19,7 @@ from followup.web import (
     calendar_pages,
     callback_pages,
     caregiver_pages,
+    change_pages,
     chart_pages,
     delivery_pages,
     desk_pages,
@@ -42,6 +43,7 @@ PAGE_MODULES = (
     phone_log_pages,
     delivery_pages,
     wearer_pages,
+    change_pages,
     chart_pages,
 )
 SORRY = {

@@ -29,6 +29,8 @@ def fact_rows(facts: WearerFacts, voice: Voice) -> tuple[FactRow, ...]:
         ),
         ("Without the orthosis", f"{WITHOUT[without]}.", without.cannot_stand_alone),
         ("Wear plan", _plan(facts, voice), False),
+        ("Hours of the day", "; ".join(filter(None, (facts.window, facts.fixed_points))) + ".", False),
+        *((("Looks at the skin", f"{facts.checker}.", False),) if facts.checker else ()),
     )
 
 

@@ -13,8 +13,11 @@ from starlette.routing import Route
 
 from followup.core.urgency import Urgency
 from followup.core.wear_day import PlanState, WearDay
+from followup.services.end_plan import ended_words
+from followup.services.see_change import PlanStanding, see_standing
 from followup.services.see_wearers import WearerLine, WearerView, list_wearers, see_wearer
 from followup.services.sign_in import Session
+from followup.web.change_pages import offered_forms
 from followup.web.day_strips import recent_days
 from followup.web.forms import Form
 from followup.web.ladder_view import view_ladder
@@ -26,7 +29,7 @@ from followup.web.wearer_facts import fact_rows
 
 HERE = "wearers"
 SHOWN_DAYS = 3
-UNTIMED = {"off", "leave_on"}
+UNTIMED = {"off", "leave_on", "away", "ended"}
 """States of a plan in which no minutes are told."""
 
 
@@ -80,7 +83,9 @@ async def _listing(request: Request, staff: Session, words: str) -> Response:
 
 def _listed(line: WearerLine, voice: Voice) -> ListedWearer:
     plan = "waits for its checks"
-    if line.state is not None:
+    if line.ended_why:
+        plan = STATES["ended"]
+    elif line.state is not None:
         minutes = 0 if line.state in UNTIMED else line.target_minutes
         time = f", {voice.short(minutes)}" if minutes else ""
         plan = f"day {line.day}, {STATES.get(line.state, line.state)}{time}"
@@ -93,7 +98,9 @@ async def wearer(request: Request, staff: Session) -> Response:
     """One orthosis and its wearer."""
     parts = parts_of(request)
     voice = parts.staff_voice()
-    view = await run_in_threadpool(see_wearer, parts.practice, request.path_params["orthosis_id"], voice.now)
+    orthosis_id = request.path_params["orthosis_id"]
+    view = await run_in_threadpool(see_wearer, parts.practice, orthosis_id, voice.now)
+    standing = await run_in_threadpool(see_standing, parts.practice, orthosis_id, voice.now)
     at_home = replace(voice, zone=ZoneInfo(view.zone))
     today = next((day for day in view.plan if day.on == at_home.local(voice.now).date()), None)
     return show(
@@ -103,7 +110,10 @@ async def wearer(request: Request, staff: Session) -> Response:
         HERE,
         heading=_heading(view, voice),
         chart=f"/wearers/{view.orthosis_id}/chart.pdf",
-        leads=tuple(_leads(view)),
+        leads=tuple(_leads(view, standing)),
+        changes=tuple(
+            (each.link, f"/wearers/{orthosis_id}/change/{each.name}") for each in offered_forms(standing, staff.role)
+        ),
         days=recent_days(view.days[-SHOWN_DAYS:], at_home) if view.days else (),
         way=view_ladder(view.plan, today, view.facts.full_wear_minutes, at_home) if _goes_on(view) else None,
         lines=tuple((voice.told(each.at), each.at, each.text) for each in reversed(view.story)),
@@ -129,15 +139,20 @@ def _stands(day: WearDay, voice: Voice) -> str:
     return f"day {day.day}: {STATES[day.state.value]}"
 
 
-def _leads(view: WearerView) -> Iterator[Lead]:
+def _leads(view: WearerView, standing: PlanStanding) -> Iterator[Lead]:
+    checks = f"/deliveries/{view.orthosis_id}/checks"
+    if standing.ended_why:
+        yield Lead(f"{upper_first(ended_words(standing.ended_why))}.")
     if view.open_callback_id is not None and view.open_callback_urgency is not None:
         words = URGENCIES[Urgency(view.open_callback_urgency)].words
         reason = reason_words(view.open_callback_reason)
         yield Lead(f"{words}: {reason}", f"/callbacks/{view.open_callback_id}", "Open the call")
-    if view.started_at is None:
-        yield Lead(
-            "The plan waits for its delivery checks.", f"/deliveries/{view.orthosis_id}/checks", "Open the checks"
-        )
+    if view.started_at is None and not standing.ended_why:
+        yield Lead("The plan waits for its delivery checks.", checks, "Open the checks")
+    if standing.waits_for is not None and standing.checks_open and not standing.ended_why:
+        yield Lead("The orthosis was changed: the delivery checks are made again.", checks, "Open the checks")
+    elif standing.waits_for is not None and not standing.ended_why:
+        yield Lead("The orthosis was changed, the checks are done: the plan waits for a clinician’s start step.")
 
 
 routes = [
