@@ -15,6 +15,9 @@ from followup.core.wearing_goal import WearingGoal
 
 LONGEST_SINGLE_PERIOD = 60
 SHORTEST_NIGHT = 60
+EARLIER_BY_UP_TO = 60
+TO_ANSWER = 15
+"""After the last look of a day that ends in the morning, to say how the skin was before the next day is fixed."""
 
 
 @lru_cache(maxsize=16384)
@@ -32,7 +35,7 @@ def lay_minutes(
     if shape.removals:
         return _worn_all_day(shape.removals, wanted, break_minutes, window, earliest and opens)
     pause = _pause(shape, break_minutes)
-    usual_night = _usual_night(pause, window) if shape.nights else 0
+    usual_night = _usual_night(pause, break_minutes, window) if shape.nights else 0
     night = _night(pause, break_minutes, window) if 0 < usual_night <= wanted >= step.low_minutes else None
     by_day = wanted - usual_night if night else min(wanted, max(wanted, step.low_minutes) - usual_night)
     day = _lay_by_day(shape, by_day, break_minutes, window.opening_at(opens))
@@ -47,19 +50,19 @@ def held_minutes(shape: StepShape, goal: WearingGoal, break_minutes: int) -> tup
     """
     if shape.removals:
         fewest, most = shape.removals
-        return DAY_MINUTES - most * break_minutes, DAY_MINUTES - fewest * break_minutes
+        return _all_but(most, break_minutes), _all_but(fewest, break_minutes)
     if not (shape.on and shape.off):
         return None
     pause, window = _pause(shape, break_minutes), plain_window(goal)
-    room = min(window.room, window.until_next - pause)
-    night = _usual_night(pause, window) if shape.nights else 0
+    room = _room(pause, break_minutes, window)
+    night = _usual_night(pause, break_minutes, window) if shape.nights else 0
     low = _held(shape.on[0], max(pause, shape.off[1]), room)
     return low + night, max(low, _held(shape.on[1], pause, room)) + night
 
 
 def night_minutes(shape: StepShape, goal: WearingGoal, break_minutes: int) -> int:
     """Minutes of the night between two windows, less a break before and after; 0 where that leaves under an hour."""
-    return _usual_night(_pause(shape, break_minutes), plain_window(goal))
+    return _usual_night(_pause(shape, break_minutes), break_minutes, plain_window(goal))
 
 
 def _from(opens: int, periods: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
@@ -70,9 +73,22 @@ def _pause(shape: StepShape, break_minutes: int) -> int:
     return max(break_minutes, shape.off[0]) if shape.off else break_minutes
 
 
+def _before_next(pause: int, break_minutes: int) -> int:
+    """Minutes without it before the next day's window: a break, and time for the look in it to be told."""
+    return max(pause, break_minutes + TO_ANSWER)
+
+
+def _room(pause: int, break_minutes: int, window: DayWindow) -> int:
+    return min(window.room, window.until_next - _before_next(pause, break_minutes))
+
+
+def _all_but(removals: int, break_minutes: int) -> int:
+    return DAY_MINUTES - removals * break_minutes - TO_ANSWER
+
+
 def _lay_by_day(shape: StepShape, wanted: int, break_minutes: int, window: DayWindow) -> tuple[Stretch, ...]:
     pause = _pause(shape, break_minutes)
-    room = min(window.room, window.until_next - pause)
+    room = _room(pause, break_minutes, window)
     if wanted <= 0 or room <= 0:
         return ()
     space = Space.of(window, break_minutes, room)
@@ -159,15 +175,15 @@ def _next_stretch(ready: int, longest: int, space: Space) -> Stretch | None:
     return None
 
 
-def _usual_night(pause: int, window: DayWindow) -> int:
-    minutes = DAY_MINUTES - window.clock_room - 2 * pause
+def _usual_night(pause: int, break_minutes: int, window: DayWindow) -> int:
+    minutes = DAY_MINUTES - window.clock_room - pause - _before_next(pause, break_minutes)
     return minutes if minutes >= SHORTEST_NIGHT else 0
 
 
 def _night(pause: int, break_minutes: int, window: DayWindow) -> Stretch | None:
     """From the window's end to the next one's start less the breaks, never longer than a night without clock change."""
-    longest, opens = _usual_night(pause, window), window.room + pause
-    space = Space.of(window, break_minutes, window.until_next - pause)
+    longest, opens = _usual_night(pause, break_minutes, window), window.room + pause
+    space = Space.of(window, break_minutes, window.until_next - _before_next(pause, break_minutes))
     for start in [opens, *(after for _, after in space.off if after > opens)]:
         end = space.end_for(start, longest) if longest else None
         if end is not None and end - start >= SHORTEST_NIGHT and space.holds(start, end):
@@ -180,13 +196,12 @@ def _worn_all_day(
 ) -> tuple[Stretch, ...]:
     """Worn from each removal to the next, up to the next day's first, so that only the breaks are without it.
 
-    Less time than that is worn by day only.
     The first removal is at the window's start, the last before its end, others spread between; each where somebody can
     look, if the family has said when. Without any such time it is not left off: the removals stay where they were. On
-    the first day it is worn from `earliest` to the first removal.
+    the first day it is worn from `earliest` to the first removal. Less time than all of it is worn by day only.
     """
     fewest, most = removals
-    enough = (count for count in range(most, fewest, -1) if DAY_MINUTES - count * break_minutes >= wanted)
+    enough = (count for count in range(most, fewest, -1) if _all_but(count, break_minutes) >= wanted)
     count = next(enough, fewest)
     off = _gaps(count, break_minutes, window, window.until_next)
     tomorrow, _ = _gaps(count, break_minutes, window.opening_at(window.until_next), DAY_MINUTES)[0]
@@ -196,7 +211,7 @@ def _worn_all_day(
         on_again, taken_off = [earliest, *on_again], [off[0][0], *taken_off]
     worn = [(max(start, earliest or 0), end) for start, end in zip(on_again, taken_off, strict=True)]
     worn = [each for each in worn if each[1] > each[0]]
-    if wanted < DAY_MINUTES - most * break_minutes:
+    if wanted < _all_but(most, break_minutes):
         worn = [each for each in worn if each[1] <= window.room]
     return _up_to(wanted, worn, Space.of(window, break_minutes, window.room))
 
@@ -208,9 +223,10 @@ def _gaps(count: int, break_minutes: int, window: DayWindow, until: int) -> list
     spread = _removals(count, break_minutes, window)
     for before, _ in off[: count - 1]:
         spread.remove(min(spread[1:], key=lambda minute: abs(minute - before)))
-    asked = [space.nearest_removal(minute) for minute in spread]
+    first, *others = [space.nearest_removal(minute) for minute in spread]
+    asked = [(first, first + break_minutes + TO_ANSWER), *((minute, minute + break_minutes) for minute in others)]
     merged: list[Stretch] = []
-    for start, end in sorted([*off, *((minute, minute + break_minutes) for minute in asked)]):
+    for start, end in sorted([*off, *asked]):
         if merged and start < merged[-1][1] + SHORTEST_PERIOD:
             merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
         else:
@@ -226,8 +242,11 @@ def _removals(count: int, break_minutes: int, window: DayWindow) -> list[int]:
 
 
 def _taken_off_by(before: int, after: int, space: Space) -> Stretch:
-    """The time without it, begun earlier where nobody could look at its beginning."""
-    start = max((min(before, last) for first, last in space.removals or () if first <= before), default=before)
+    """The time without it, begun up to an hour earlier where nobody could look at its beginning."""
+    looked_at = [
+        min(before, last) for first, last in space.removals or () if first <= before <= last + EARLIER_BY_UP_TO
+    ]
+    start = max(looked_at, default=before)
     return start, max(after, start + space.break_minutes)
 
 

@@ -11,6 +11,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from followup.core.day_form import form_of, form_on
+from followup.core.day_layout import TO_ANSWER
 from followup.core.goal_in_force import changed_goal
 from followup.core.plan_course import Course, Decision
 from followup.core.plan_event import (
@@ -42,6 +43,7 @@ from followup.core.wearing_goal import WearingGoal
 from followup.errors import UnknownId
 
 ONE_DAY, ONE_MINUTE = timedelta(days=1), timedelta(minutes=1)
+TO_ANSWER_AFTER = timedelta(minutes=TO_ANSWER)
 
 
 class Assume(StrEnum):
@@ -153,15 +155,16 @@ class PlanWalk:
         return self._free_at is not None and bool(periods) and periods[0].on_at < self._free_at
 
     def _issue_after(self, due_at: datetime) -> datetime:
-        """When a day due at `due_at` is issued: after the last look of the day before, and once it is handed over."""
+        """When a day due at `due_at` is issued: once it is handed over, and the last look of the day before is told."""
         if not self.days:
             begins_at = self.facts.begins_at
             return due_at if begins_at is None or begins_at <= due_at else begins_at
         last = self.days[-1]
         over_at = last.checks[-1].at if last.checks else last.issued_at
-        if over_at < due_at:
+        answered_at = over_at + TO_ANSWER_AFTER
+        if answered_at <= due_at:
             return due_at
-        issued_at = max(over_at, last.issued_at) + ONE_MINUTE
+        issued_at = max(answered_at, last.issued_at + ONE_MINUTE)
         self._free_at = max(self._free_at or issued_at, issued_at)
         return issued_at
 

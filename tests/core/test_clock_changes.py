@@ -56,7 +56,7 @@ LAYOUTS = (
     (AROUND, WearStep(0, 240), 240),
     (DAY, WearStep(0, 1440, TURNS), (held_minutes(TURNS, DAY, LIMIT) or (0, 0))[1]),
     (DAY, WearStep(0, 1440, StepShape(nights=True)), 120 + night_minutes(StepShape(nights=True), DAY, LIMIT)),
-    (DAY, WearStep(0, 1440, ALL_DAY), 1440 - 2 * LIMIT),
+    (DAY, WearStep(0, 1440, ALL_DAY), (held_minutes(ALL_DAY, DAY, LIMIT) or (0, 0))[1]),
 )
 
 
@@ -181,9 +181,11 @@ def test_on_a_date_the_zone_skips_nothing_is_worn() -> None:
     # Samoa went from 29 to 31 December 2011; Kwajalein from 20 to 22 August 1993.
     for zone, skipped in (("Pacific/Apia", date(2011, 12, 30)), ("Pacific/Kwajalein", date(1993, 8, 21))):
         goal = replace(DAY, zone=ZoneInfo(zone))
-        three = [lay_out(skipped + ONE_DAY * each, WearStep(0, 480), 480, LIMIT, goal) for each in (-1, 0, 1)]
-        assert [sum(each.minutes for each in periods) for periods in three] == [480, 0, 480]
-        assert three[0][-1].off_at < three[2][0].on_at
+        for shape, minutes in ((StepShape(), 480), (ALL_DAY, 1365)):
+            step = WearStep(0, 1440, shape)
+            three = [lay_out(skipped + ONE_DAY * each, step, minutes, LIMIT, goal) for each in (-1, 0, 1)]
+            assert [sum(each.minutes for each in periods) for periods in three] == [minutes, 0, minutes]
+            assert three[0][-1].off_at < three[2][0].on_at
 
 
 def test_a_day_is_issued_after_the_last_one_in_whatever_zone_that_was() -> None:
