@@ -16,6 +16,7 @@ from followup.core.wearing_goal import WearingGoal
 LONGEST_SINGLE_PERIOD = 60
 SHORTEST_NIGHT = 60
 EARLIER_BY_UP_TO = 60
+HALF_A_DAY = 720
 TO_ANSWER = 15
 """After the last look of a day that ends in the morning, to say how the skin was before the next day is fixed."""
 
@@ -197,7 +198,7 @@ def _worn_all_day(
     """Worn from each removal to the next, up to the next day's first, so that only the breaks are without it.
 
     The first removal is at the window's start, the last before its end, others spread between; each where somebody can
-    look, if the family has said when. Without any such time it is not left off: the removals stay where they were. On
+    look, if the family has said when. Where nobody is within half a day it is not left off: the removal stays. On
     the first day it is worn from `earliest` to the first removal. Less time than all of it is worn by day only.
     """
     fewest, most = removals
@@ -223,7 +224,7 @@ def _gaps(count: int, break_minutes: int, window: DayWindow, until: int) -> list
     spread = _removals(count, break_minutes, window)
     for before, _ in off[: count - 1]:
         spread.remove(min(spread[1:], key=lambda minute: abs(minute - before)))
-    first, *others = [space.nearest_removal(minute) for minute in spread]
+    first, *others = [space.nearest_removal(minute, HALF_A_DAY) for minute in spread]
     asked = [(first, first + break_minutes + TO_ANSWER), *((minute, minute + break_minutes) for minute in others)]
     merged: list[Stretch] = []
     for start, end in sorted([*off, *asked]):

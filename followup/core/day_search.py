@@ -43,10 +43,11 @@ class Space(NamedTuple):
         """True where somebody can look at the skin at this removal and after it."""
         return self.removals is None or any(first <= minute <= last for first, last in self.removals)
 
-    def nearest_removal(self, minute: int) -> int:
-        """The removal nearest to `minute` at which somebody can look; `minute` itself where there is none at all."""
+    def nearest_removal(self, minute: int, within: int) -> int:
+        """The removal nearest to `minute` with somebody to look, if it is `within` so many minutes; else `minute`."""
         near = (min(max(minute, first), last) for first, last in self.removals or () if first < self.room)
-        return min(near, key=lambda each: (abs(each - minute), each), default=minute)
+        found = [each for each in near if abs(each - minute) <= within]
+        return min(found, key=lambda each: (abs(each - minute), each), default=minute)
 
     def end_for(self, start: int, longest: int) -> int | None:
         """The latest end of a period that starts there; None where none may."""
