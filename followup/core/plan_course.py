@@ -10,8 +10,7 @@ from typing import NamedTuple
 from followup.core.plan_event import OrthosisChange, OrthosisChanged, PlanAction, PlanInstruction, ProtocolChange
 from followup.core.plan_guards import (
     CHECKED_DAYS_AFTER_CHANGE,
-    FULL_WEAR_CHECKS,
-    FULL_WEAR_CHECKS_WATCHED,
+    checks_at_full_wear,
     may_advance,
     may_be_silenced,
     may_reduce,
@@ -21,12 +20,21 @@ from followup.core.plan_guards import (
     twice_within_a_week,
 )
 from followup.core.plan_reason import Reason, ReasonCode
-from followup.core.plan_rest import ENDED, Change, Rest, due, ends_rest, outlives, rest_after
+from followup.core.plan_rest import ENDED, Change, Rest, due, ends_rest, rest_after
 from followup.core.plan_terms import PlanTerms
+from followup.core.plan_verdicts import (
+    CLEAR_CHECK,
+    DISCOMFORT,
+    FROM_TRIAGE,
+    FULL_WEAR_UNASKED,
+    LADDER_SAME,
+    NO_WEAR,
+    UNTRIAGED,
+)
+from followup.core.plan_words import FROM_CLINICIAN, STATES_SAID, ClinicianWords
 from followup.core.skin_check import Judgement, Verdict, of_the_day
 from followup.core.urgency import WearInstruction
 from followup.core.wear_day import PlanState, WearDay
-from followup.core.wear_protocol import Discomfort
 
 ONE_DAY = timedelta(days=1)
 
@@ -58,16 +66,17 @@ class Course:
     rest: Rest | None = None
     hold: Reason | None = None
     hold_state: PlanState = PlanState.SAME_TIME
-    instructions: list[PlanInstruction] = field(default_factory=list)
+    words: ClinicianWords = field(default_factory=ClinicianWords)
     changes: list[Change] = field(default_factory=list)
     silent_days: int = 0
     full_wear_checks: int = 0
     checked_days: int = 0
     rest_days: int = 0
-    discomfort_on: date | None = None
+    discomforts: list[date] = field(default_factory=list)
     marks: dict[str, list[tuple[date, datetime]]] = field(default_factory=dict)
     untriaged: bool = False
     slowed: bool = False
+    asked: bool = True
     heard: Judgement | None = None
     last_day: Judgement | None = None
     unsettled: Judgement | None = None
@@ -101,22 +110,21 @@ class Course:
         self.untriaged = False
         if instruction is WearInstruction.LEAVE_ON_AS_ORDERED:
             self._leave_on(Reason(ReasonCode.REPORT_LEAVE_ON))
-        elif instruction in _FROM_TRIAGE:
-            self._hear(_FROM_TRIAGE[instruction], issuing_on)
+        elif instruction in FROM_TRIAGE:
+            self._hear(FROM_TRIAGE[instruction], issuing_on)
 
     def hear_instruction(self, instruction: PlanInstruction, issuing_on: date) -> None:
         """Take in a clinician's word: it replaces earlier ones from its date on, and has heard what came before it."""
-        self.instructions = [each for each in self.instructions if each.from_on < instruction.from_on] + [instruction]
-        self.untriaged = False
+        self.words.tell(instruction)
         if instruction.from_on <= issuing_on:
-            self.heard = None
+            self.heard, self.untriaged = None, False
         if instruction.action is PlanAction.OFF and instruction.from_on < issuing_on:
             self._halt(Reason(ReasonCode.CLINICIAN_OFF), issuing_on - ONE_DAY)
 
     def hear_change(self, change: Change) -> None:
         """Take in what holds from its date on; a clinician who spoke before did not know of it."""
         self.changes.append(change)
-        self.instructions = [each for each in self.instructions if outlives(each, change)]
+        self.words.outlive(change)
 
     def changes_due(self, on: date) -> list[Change]:
         """The changes whose day has come, taken from the list."""
@@ -139,13 +147,22 @@ class Course:
         """
         if terms is self.terms:
             return
-        now, cleared = self.terms.target(self.step), self.terms.target(self.clear_step) if self.clear_step else 0
-        self.terms = terms
-        self.step = terms.highest_step_within(min(now, cleared) if change and cleared else now)
-        self.clear_step = terms.highest_step_within(cleared) if cleared >= terms.target(1) else 0
+        before, self.terms = self.terms, terms
+        now, cleared = before.target(self.step), before.target(self.clear_step) if self.clear_step else 0
         if change is not None:
-            self.step = min(max(1, change.step or self.step), terms.top)
-            self._unsettle(ReasonCode.PROTOCOL_CHANGED)
+            self.step = terms.highest_step_within(min(now, cleared) if cleared else now)
+            self.clear_step = terms.highest_step_within(cleared) if cleared >= terms.target(1) else 0
+            self._begin_protocol(change)
+        elif terms.targets[: self.step] != before.targets[: self.step]:
+            self.step = terms.lowest_step_like(now)
+            self.clear_step = min(self.step, terms.lowest_step_like(cleared)) if cleared >= terms.target(1) else 0
+
+    def _begin_protocol(self, change: ProtocolChange) -> None:
+        """At the step the clinician said, or lower: what was found since is not answered by it."""
+        said = min(max(1, change.step or self.step), self.terms.top)
+        self.step = min(self.step, said) if self.heard is not None or self.words.is_outweighed(change) else said
+        self.clear_step = min(self.clear_step, self.step)
+        self._unsettle(ReasonCode.PROTOCOL_CHANGED)
 
     def look_back(self, day: WearDay, judgements: Sequence[Judgement]) -> None:
         """Judge the day last issued by its checks; none at all is a missed one."""
@@ -157,18 +174,18 @@ class Course:
                 self.full_wear_checks += day.at_full_wear
             self.checked_days = max(0, self.checked_days - 1)
         elif not day.target_minutes or self.stop is not None:
-            self.last_day = _NO_WEAR
-        elif self.rest is None and self._expects_check():
+            self.last_day = NO_WEAR
+        elif self.rest is None and self.asked:
             self._miss(day.on + ONE_DAY)
         else:
-            self.last_day = _FULL_WEAR_UNASKED if self.rest is None else _NO_WEAR
+            self.last_day = FULL_WEAR_UNASKED if self.rest is None else NO_WEAR
 
     def decide(self, on: date) -> Decision:
         """The day `on`: an end, a stop or a rest stands first, then a clinician's word, what is held, the ladder."""
         if self.untriaged:
-            self._note(_UNTRIAGED)
+            self._note(UNTRIAGED)
         worn_step = self.step
-        word = self._obey_due(on) if self.instructions else None
+        word = self._obey_due(on) if self.words else None
         rests = False
         if self.stop is not None or self.rest is not None:
             state, reason = self._stand_still()
@@ -211,10 +228,10 @@ class Course:
             self.heard = judgement
 
     def _discomfort(self, judgement: Judgement, plan_on: date) -> Judgement:
-        again = twice_within_a_week(self.discomfort_on, plan_on)
-        self.discomfort_on = max(self.discomfort_on or plan_on, plan_on)
+        again = any(twice_within_a_week(earlier_on, plan_on) for earlier_on in self.discomforts)
+        self.discomforts.append(plan_on)
         if not again:
-            return _DISCOMFORT.get(self.terms.protocol.discomfort, judgement)
+            return DISCOMFORT.get(self.terms.protocol.discomfort, judgement)
         self.heard = None
         self._drop_words()
         self.hold, self.hold_state = Reason(ReasonCode.DISCOMFORT_AGAIN), PlanState.SHORTER
@@ -225,8 +242,8 @@ class Course:
         self.hold, self.hold_state = reason, PlanState.LEAVE_ON
 
     def _drop_words(self) -> None:
-        """A clinician who spoke before this finding did not know of it; only "off" still stands."""
-        self.instructions = [each for each in self.instructions if each.action is PlanAction.OFF]
+        """A clinician who spoke before this finding did not know of it; what was to be less is still less."""
+        self.words.outweigh(self.changes)
 
     def _halt(self, reason: Reason, since: date) -> None:
         self.stop = reason
@@ -253,9 +270,8 @@ class Course:
         self.unsettled = Judgement(Verdict.UNSETTLED, Reason(code))
 
     def _expects_check(self) -> bool:
-        if self.step < self.terms.top or self.checked_days:
-            return True
-        return self.full_wear_checks < (FULL_WEAR_CHECKS_WATCHED if self.terms.watched else FULL_WEAR_CHECKS)
+        at_full_wear = self.step == self.terms.top and not self.checked_days
+        return not at_full_wear or self.full_wear_checks < checks_at_full_wear(self.terms)
 
     def _miss(self, on: date) -> None:
         self.silent_days += 1
@@ -267,15 +283,15 @@ class Course:
         self.last_day = Judgement(Verdict.UNSETTLED, Reason(code))
 
     def _obey_due(self, on: date) -> tuple[PlanState, Reason] | None:
-        found = [each for each in self.instructions if each.from_on <= on]
-        self.instructions = [each for each in self.instructions if each.from_on > on]
-        word = None
-        for instruction in found:
-            word = self._obey(instruction, on)
-        return word
+        found, outweighed = self.words.due(on)
+        for instruction in outweighed if may_reduce(self.terms) else ():
+            self.step = min(self.step, max(1, self._step_for(instruction)))
+            self.clear_step = min(self.clear_step, self.step)
+        words = [self._obey(instruction, on) for instruction in found]
+        return words[-1] if words else None
 
     def _obey(self, word: PlanInstruction, on: date) -> tuple[PlanState, Reason] | None:
-        reason = Reason(_FROM_CLINICIAN[word.action])
+        reason = Reason(FROM_CLINICIAN[word.action])
         if word.action is PlanAction.OFF:
             self._halt(reason, on)
             return None
@@ -289,10 +305,11 @@ class Course:
         if word.action is PlanAction.LEAVE_ON:
             self.hold, self.hold_state = reason, PlanState.LEAVE_ON
         shorter = word.action is PlanAction.SHORTER and self.step < worn_step
-        return (PlanState.SHORTER if shorter else _STATES.get(word.action, PlanState.WEARING)), reason
+        return (PlanState.SHORTER if shorter else STATES_SAID.get(word.action, PlanState.WEARING)), reason
 
     def _keep_to_plan(self, reason: Reason) -> None:
         """The last day's findings, known to the clinician, no longer shorten; they still are no clear check."""
+        self.silent_days = 0
         if self.last_day is not None and self.last_day.verdict > Verdict.UNSETTLED:
             self.last_day = Judgement(Verdict.UNSETTLED, reason)
 
@@ -317,10 +334,9 @@ class Course:
         return self._shorter(self.heard) if self.heard.verdict is Verdict.SHORTER else self._same(self.heard.reason)
 
     def _held(self, reason: Reason) -> tuple[PlanState, Reason]:
-        shortens = self.heard is not None and self.heard.verdict is Verdict.SHORTER
-        if shortens and self.hold_state is not PlanState.LEAVE_ON:
-            assert self.heard is not None
-            self.hold_state, _ = self._shorter(self.heard)
+        found = self.heard
+        if found is not None and found.verdict is Verdict.SHORTER and self.hold_state is not PlanState.LEAVE_ON:
+            self.hold_state, _ = self._shorter(found)
         return self.hold_state, reason
 
     def _follow(self) -> tuple[PlanState, Reason]:
@@ -338,22 +354,25 @@ class Course:
             return self._advance()
         if found.verdict is Verdict.CLEAR:
             return self._not_raised()
+        if found.reason.code is ReasonCode.PROTOCOL_CHANGED:
+            return PlanState.WEARING, found.reason
+        if found is FULL_WEAR_UNASKED and self.step < self.terms.top:
+            return self._same(Reason(ReasonCode.GOAL_CHANGED))
         return self._same(found.reason)
 
     def _advance(self) -> tuple[PlanState, Reason]:
         worn_step = self.step
         if worn_step == self.terms.top:
-            return PlanState.WEARING, _FULL_WEAR_UNASKED.reason
+            return PlanState.WEARING, FULL_WEAR_UNASKED.reason
         if worn_step >= self.terms.own_top:
             return self._same(Reason(ReasonCode.TABLE_ENDS))
         self.step = min(worn_step + 1, self.terms.own_top)
         same = self.terms.target(self.step) == self.terms.target(worn_step)
-        return PlanState.WEARING, _LADDER_SAME if same else _CLEAR_CHECK
+        return PlanState.WEARING, LADDER_SAME if same else CLEAR_CHECK
 
     def _not_raised(self) -> tuple[PlanState, Reason]:
-        if self.step == self.terms.top:
-            return PlanState.WEARING, Reason(ReasonCode.FULL_WEAR)
-        return self._same(Reason(ReasonCode.CANNOT_REPORT))
+        at_top = self.step == self.terms.top
+        return self._same(Reason(ReasonCode.FULL_WEAR if at_top else ReasonCode.CANNOT_REPORT))
 
     def _shorter(self, found: Judgement) -> tuple[PlanState, Reason]:
         lower = self.terms.step_down(self.step)
@@ -376,25 +395,5 @@ class Course:
             self.full_wear_checks = 0
         elif not rests and (state is PlanState.WEARING or state is PlanState.SAME_TIME):
             state = PlanState.FULL_WEAR
+        self.asked = self._expects_check()
         return Decision(state, self.step, reason, self.silent_days, self.stopped_since, rests)
-
-
-_CLEAR_CHECK, _LADDER_SAME = Reason(ReasonCode.CLEAR_CHECK), Reason(ReasonCode.LADDER_SAME)
-_FULL_WEAR_UNASKED = Judgement(Verdict.CLEAR, Reason(ReasonCode.FULL_WEAR))
-_NO_WEAR = Judgement(Verdict.UNSETTLED, Reason(ReasonCode.NO_WEAR_PLANNED))
-_UNTRIAGED = Judgement(Verdict.SAME_TIME, Reason(ReasonCode.REPORT_OPEN))
-_DISCOMFORT = {
-    Discomfort.LAST_TOLERATED: Judgement(Verdict.SHORTER, Reason(ReasonCode.LAST_TOLERATED)),
-    Discomfort.REST_OF_DAY: Judgement(Verdict.SAME_TIME, Reason(ReasonCode.REST_OF_DAY)),
-}
-_FROM_TRIAGE = {
-    WearInstruction.SAME_TIME_AGAIN: Judgement(Verdict.SAME_TIME, Reason(ReasonCode.REPORT_SAME_TIME)),
-    WearInstruction.SHORTER_TIME: Judgement(Verdict.SHORTER, Reason(ReasonCode.REPORT_SHORTER)),
-    WearInstruction.OFF_UNTIL_WE_SPEAK: Judgement(Verdict.STOP, Reason(ReasonCode.REPORT_OFF)),
-}
-_FROM_CLINICIAN = {action: ReasonCode(f"clinician_{action.value}") for action in PlanAction}
-_STATES = {
-    PlanAction.SAME_TIME: PlanState.SAME_TIME,
-    PlanAction.SHORTER: PlanState.SAME_TIME,
-    PlanAction.LEAVE_ON: PlanState.LEAVE_ON,
-}

@@ -15,6 +15,11 @@ CHECKED_DAYS_AFTER_CHANGE = 3
 SILENT_DAYS_ALLOWED = 1
 
 
+def checks_at_full_wear(terms: PlanTerms) -> int:
+    """How many clear days are wanted at full wear before no daily check is expected any more."""
+    return FULL_WEAR_CHECKS_WATCHED if terms.watched else FULL_WEAR_CHECKS
+
+
 def may_advance(verdict: Verdict, terms: PlanTerms) -> bool:
     """True after a clear check of the last worn step, for a wearer whom the program may raise."""
     return verdict is Verdict.CLEAR and terms.advances_itself

@@ -92,6 +92,10 @@ class PlanTerms:
         """The highest step of no more than `minutes`; the first step where even that is more."""
         return max((at for at, target in enumerate(self.targets, 1) if target <= minutes), default=1)
 
+    def lowest_step_like(self, minutes: int) -> int:
+        """As `highest_step_within`, but the lowest step with as much time: no flat stretch is skipped."""
+        return self.targets.index(self.target(self.highest_step_within(minutes))) + 1
+
     def look_every_minutes(self, day_number: int) -> int | None:
         """How often the skin is looked at while it is worn on the wearing day `day_number` (from 1), if at all."""
         return self.looks_while_on[day_number - 1] if day_number <= len(self.looks_while_on) else None

@@ -17,7 +17,6 @@ from followup.core.plan_course import Course, Decision
 from followup.core.plan_event import (
     Away,
     Back,
-    CheckResult,
     ClinicianDecision,
     Complaint,
     GoalChange,
@@ -36,7 +35,7 @@ from followup.core.plan_rest import Change
 from followup.core.plan_terms import PlanTerms
 from followup.core.plan_trace import Heard, PlanTrace
 from followup.core.precaution import Precaution, WithoutOrthosis
-from followup.core.skin_check import CLEAR, Judgement, judge
+from followup.core.skin_check import CLEAR, Judgement, judge, left_mark
 from followup.core.wear_day import Basis, WearDay, local_days, ready_at
 from followup.core.wear_protocol import WearProtocol
 from followup.core.wearing_goal import WearingGoal
@@ -94,8 +93,6 @@ class PlanWalk:
         self._issued_at = self._issue_after(due_at)
         self._hear_until(self._issued_at, on)
         course = self.course
-        if course.changes or course.slowed:
-            self._obey_changes(on)
         if self.days:
             last = self.days[-1]
             found = self.judged.get(last.on, [])
@@ -103,6 +100,8 @@ class PlanWalk:
                 found = [*found, CLEAR]
             if last.target_minutes or not _rested(last):
                 course.look_back(last, found)
+        if course.changes or course.slowed:
+            self._obey_changes(on)
         return course.decide(on)
 
     def issue(self, decision: Decision, at_most: int | None = None, break_minutes: int = 0) -> None:
@@ -190,7 +189,7 @@ class PlanWalk:
         day = self.days[index] if 0 <= index < len(self.days) else None
         found = judge(check, looked_at, day, terms.mark_limit_minutes, terms.by_touch)
         found = self.course.hear_check(found, plan_on, issuing_on)
-        if check.place is not None and (check.result is CheckResult.MARK or check.mark_minutes):
+        if check.place is not None and left_mark(check):
             self.course.hear_mark(check.place, plan_on, looked_at)
         if found.reason.code is ReasonCode.REST_OF_DAY and plan_on + ONE_DAY == issuing_on and may_reduce(terms):
             self._stop_current_day(event.recorded_at)

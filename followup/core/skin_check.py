@@ -65,6 +65,11 @@ def judge(
     )
 
 
+def left_mark(check: SkinCheck) -> bool:
+    """True where a mark, or worse, was seen at all, however soon it faded."""
+    return check.result in (CheckResult.MARK, CheckResult.SORE) or check.broken or bool(check.mark_minutes)
+
+
 def _seen_clear(check: SkinCheck) -> bool:
     """True where nothing at all was found, as on most days."""
     return check.result is CheckResult.CLEAR and not (check.mark_minutes or check.broken or check.discomfort)
