@@ -12,13 +12,15 @@ from zoneinfo import ZoneInfo
 import click
 
 from followup.cli.json_input import each_key_once
-from followup.clinical.load_protocols import find_protocol, load_protocols
+from followup.cli.plan_explanation_text import lines, sources
+from followup.clinical.load_protocols import find_protocol, load_protocol_history, load_protocols
 from followup.core.plan_event import PlanEvent
 from followup.core.plan_event_json import parse_event
+from followup.core.plan_explanation import DayExplanation, explain
 from followup.core.plan_reason import day_sentence
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_day import issue_instant
-from followup.core.wear_plan import Assume, WearDay, replay
+from followup.core.wear_plan import Assume, PlanFacts, WearDay, replay
 from followup.core.wear_protocol import WearProtocol
 from followup.core.wearing_goal import RangeEnd, WearingGoal
 from followup.errors import InvalidInput, UnknownId
@@ -110,6 +112,7 @@ def list_(form: str) -> None:
 @click.option("--assume", type=click.Choice([each.value for each in Assume]), default="clear", show_default=True)
 @click.option("--as-of", type=Moment(), help="What is known when: by default all events, or nothing yet.")
 @click.option("--events", "events_file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--explain", "explained", is_flag=True, help="Say what each day rests on, and what would raise the next.")
 @_format
 def plan(
     protocol_id: str,
@@ -124,6 +127,7 @@ def plan(
     assume: str,
     as_of: datetime | None,
     events_file: Path | None,
+    explained: bool,
     form: str,
 ) -> None:
     """Show a wear plan day by day, as recorded and as foreseen."""
@@ -131,18 +135,17 @@ def plan(
     goal = WearingGoal(_zone(zone_name), full_wear, *window, RangeEnd(end))
     events = _read_events(events_file) if events_file else []
     known_at = _known_at(as_of, events, delivered_on, goal)
-    shown = replay(
-        protocol,
-        goal,
-        _precautions(precautions),
-        WithoutOrthosis(without),
-        delivered_on,
-        events,
-        known_at,
-        days,
-        Assume(assume),
-    )
-    click.echo(_as_json(protocol, goal, shown) if form == "json" else _as_text(goal, shown))
+    wearer = _precautions(precautions), WithoutOrthosis(without), delivered_on
+    facts = PlanFacts(protocol, goal, *wearer, events, protocols=_protocols_by_digest())
+    known = known_at, days, Assume(assume)
+    shown = replay(protocol, goal, *wearer, events, *known, protocols=facts.protocols)
+    said = explain(facts, *known) if explained else ()
+    click.echo(_as_json(protocol, goal, shown, said) if form == "json" else _as_text(goal, shown, said))
+
+
+def _protocols_by_digest() -> dict[str, WearProtocol]:
+    history = load_protocol_history().values()
+    return {protocol.digest: protocol for protocols in history for protocol in protocols.values()}
 
 
 def _zone(name: str) -> ZoneInfo:
@@ -206,9 +209,14 @@ def _protocol_as_json(protocol: WearProtocol) -> dict[str, object]:
     }
 
 
-def _as_json(protocol: WearProtocol, goal: WearingGoal, days: Sequence[WearDay]) -> str:
+def _as_json(
+    protocol: WearProtocol, goal: WearingGoal, days: Sequence[WearDay], explained: Sequence[DayExplanation]
+) -> str:
     shown = [_day_as_json(each, goal) for each in days]
+    for day, said in zip(shown, explained, strict=False):
+        day["explanation"] = lines(said)
     plan = {"schema": SCHEMA, "protocol": protocol.id, "digest": protocol.digest, "days": shown}
+    plan |= {"sources": sources(explained)} if explained else {}
     return json.dumps(plan, ensure_ascii=False, indent=1)
 
 
@@ -233,8 +241,11 @@ def _day_as_json(day: WearDay, goal: WearingGoal) -> dict[str, object]:
     }
 
 
-def _as_text(goal: WearingGoal, days: Sequence[WearDay]) -> str:
-    return "\n".join(_day_as_text(each, goal) for each in days)
+def _as_text(goal: WearingGoal, days: Sequence[WearDay], explained: Sequence[DayExplanation]) -> str:
+    shown = [_day_as_text(each, goal) for each in days]
+    for number, said in enumerate(explained):
+        shown[number] += "".join(f"\n    {line}" for line in lines(said))
+    return "\n".join([*shown, *sources(explained)])
 
 
 def _day_as_text(day: WearDay, goal: WearingGoal) -> str:
