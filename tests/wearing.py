@@ -12,7 +12,7 @@ from followup.core.plan_event import PlanEvent
 from followup.core.plan_event_json import parse_event
 from followup.core.precaution import Precaution, WithoutOrthosis
 from followup.core.wear_plan import Assume, WearDay, replay
-from followup.core.wearing_goal import RangeEnd, WearingGoal
+from followup.core.wearing_goal import Activity, RangeEnd, WearingGoal
 
 DELIVERED_ON = date(2026, 3, 2)
 
@@ -29,10 +29,12 @@ class Wearer:
     end: str = "low"
     window: tuple[time, time] = (time(7, 30), time(21, 30))
     delivered_on: date = DELIVERED_ON
+    activity: str = "mostly_on_feet"
 
     @property
     def goal(self) -> WearingGoal:
-        return WearingGoal(ZoneInfo(self.zone), self.full_wear, *self.window, RangeEnd(self.end))
+        zone, end, activity = ZoneInfo(self.zone), RangeEnd(self.end), Activity(self.activity)
+        return WearingGoal(zone, self.full_wear, *self.window, end, activity=activity)
 
     def at(self, day: int, clock: str) -> datetime:
         """The instant of a local time on a plan day."""

@@ -24,7 +24,7 @@ COMMANDS: Mapping[str, Callable[[], click.Command]] = {
     "import": lambda: import_module("followup.cli.delivery_commands").import_,
     "messages": lambda: import_module("followup.cli.message_commands").messages,
     "plan": lambda: import_module("followup.cli.plan_commands").plan,
-    "protocols": lambda: import_module("followup.cli.plan_commands").protocols,
+    "protocols": lambda: import_module("followup.cli.protocol_commands").protocols,
     "round-sheet": lambda: import_module("followup.cli.chart_commands").round_sheet,
     "rules": lambda: import_module("followup.cli.triage_commands").rules,
     "serve": lambda: import_module("followup.cli.service_commands").serve,

@@ -1,4 +1,4 @@
-"""``followup protocols list`` and ``followup plan``: published schedules, and the plan they give one wearer."""
+"""``followup plan``: the plan that a published schedule gives one wearer."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import click
 
 from followup.cli.json_input import each_key_once
 from followup.cli.plan_explanation_text import lines, sources
-from followup.clinical.load_protocols import find_protocol, load_protocol_history, load_protocols
+from followup.clinical.load_protocols import find_protocol, load_protocol_history
 from followup.core.plan_event import PlanEvent
 from followup.core.plan_event_json import parse_event
 from followup.core.plan_explanation import DayExplanation, explain
@@ -80,23 +80,6 @@ class Moment(click.ParamType[datetime]):
         return moment.replace(hour=23, minute=59, second=59) if len(value) <= len("2026-03-05") else moment
 
 
-@click.group()
-def protocols() -> None:
-    """The published wear schedules a plan can follow."""
-
-
-@protocols.command("list")
-@_format
-def list_(form: str) -> None:
-    """List every protocol with its source and how long a mark may last."""
-    known = load_protocols().values()
-    if form == "json":
-        click.echo(json.dumps([_protocol_as_json(each) for each in known], ensure_ascii=False, indent=1))
-        return
-    for each in known:
-        click.echo(f"{each.id}  {each.title}\n     mark gone within {each.mark_limit_minutes} minutes. {each.source}")
-
-
 @click.command()
 @click.option("--protocol", "protocol_id", required=True, help="Id of a protocol, such as s01.")
 @click.option("--delivered", "delivered_on", type=Day(), required=True, help="Local date of day 1.")
@@ -135,7 +118,7 @@ def plan(
     goal = WearingGoal(_zone(zone_name), full_wear, *window, RangeEnd(end))
     events = _read_events(events_file) if events_file else []
     known_at = _known_at(as_of, events, delivered_on, goal)
-    wearer = _precautions(precautions), WithoutOrthosis(without), delivered_on
+    wearer = read_precautions(precautions), WithoutOrthosis(without), delivered_on
     facts = PlanFacts(protocol, goal, *wearer, events, protocols=_protocols_by_digest())
     known = known_at, days, Assume(assume)
     shown = replay(protocol, goal, *wearer, events, *known, protocols=facts.protocols)
@@ -156,7 +139,8 @@ def _zone(name: str) -> ZoneInfo:
         raise InvalidInput("unknown_zone", message, "zone") from None
 
 
-def _precautions(ids: Iterable[str]) -> frozenset[Precaution]:
+def read_precautions(ids: Iterable[str]) -> frozenset[Precaution]:
+    """Precautions by id; raises ``UnknownId`` that lists the ones there are."""
     known = [each.value for each in Precaution]
     for each in ids:
         if each not in known:
@@ -193,20 +177,6 @@ def _read_event(line: bytes, place: str) -> PlanEvent:
     except (ValueError, RecursionError):
         message = "Write one JSON object on each line, in UTF-8, with each key once."
         raise InvalidInput("bad_event", message, place) from None
-
-
-def _protocol_as_json(protocol: WearProtocol) -> dict[str, object]:
-    return {
-        "id": protocol.id,
-        "title": protocol.title,
-        "source": protocol.source,
-        "mark_limit_minutes": protocol.mark_limit_minutes,
-        "source_key": protocol.source_key,
-        "grade": protocol.grade,
-        "whom": protocol.whom,
-        "effective_on": protocol.effective_on.isoformat(),
-        "digest": protocol.digest,
-    }
 
 
 def _as_json(

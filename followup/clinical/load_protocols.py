@@ -47,7 +47,12 @@ def find_protocol(id: str, on: date | None = None) -> WearProtocol:
 @cache
 def protocol_forms() -> tuple[WearProtocol, ...]:
     """Every dated form of every protocol, without rules of caution."""
-    files = sorted((CLINICAL / "protocols").iterdir(), key=lambda each: each.name)
+    return read_forms(CLINICAL / "protocols")
+
+
+def read_forms(folder: Traversable) -> tuple[WearProtocol, ...]:
+    """The protocol of every TOML file in a folder; refused where two of them are the same form."""
+    files = sorted(folder.iterdir(), key=lambda each: each.name)
     forms = {file.name: read_protocol(file, load_sources()) for file in files if file.name.endswith(".toml")}
     _only_once(forms)
     return tuple(forms.values())

@@ -69,6 +69,8 @@ def test_an_example_prints_what_the_page_shows(folder, capsys, command, shown):
     ("command", "section"),
     [
         ("protocols list", "followup protocols list"),
+        ("protocols show s17", "followup protocols show"),
+        ("protocols check s91.toml", "followup protocols check"),
         ("findings list", "followup findings list"),
         ("rules list", "followup rules list"),
         ("plan --protocol s01 --delivered 2026-03-02 --zone UTC --days 2", "followup plan"),

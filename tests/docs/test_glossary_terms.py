@@ -10,6 +10,7 @@ GLOSSARY = (ROOT / "docs/glossary.md").read_text()
 DEFINED = {word.strip() for row in re.findall(r"^\| ([^|`]+) \|", GLOSSARY, re.MULTILINE) for word in row.split(",")}
 TERMS = (
     *("orthosis", "wearer", "caregiver", "contact", "wearing goal", "precaution", "without the orthosis"),
+    *("ladder", "band", "full wear", "on and off in turn", "removal"),
     *("wear protocol", "wear plan", "wear step", "wearing period", "skin check", "mark", "place", "complaint"),
     *("report", "finding", "rule", "rule set", "source", "urgency", "wear instruction", "triage result", "callback"),
     *(
