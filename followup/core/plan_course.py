@@ -246,7 +246,8 @@ class Course:
         self.words.outweigh(self.changes)
 
     def _halt(self, reason: Reason, since: date) -> None:
-        self.stop = reason
+        if self.stop is None or reason.code is not ReasonCode.REPORT_OFF:
+            self.stop = reason  # "something was reported" says less than what was seen
         self.stopped_since = self.stopped_since or since
 
     def _release(self, step: int) -> None:

@@ -59,8 +59,6 @@ class ReasonCode(StrEnum):
     RETURNED_UNCHANGED = "returned_unchanged"
     PROTOCOL_CHANGED = "protocol_changed"
     GOAL_CHANGED = "goal_changed"
-    OTHER_SIDE_LEADS = "other_side_leads"
-    OTHER_SIDE_STOPPED = "other_side_stopped"
     PLAN_ENDED = "plan_ended"
 
 
@@ -159,8 +157,6 @@ _CAUSES: Mapping[str, Mapping[ReasonCode, str]] = {
         ReasonCode.RETURNED_UNCHANGED: "it came back unchanged",
         ReasonCode.PROTOCOL_CHANGED: "the clinician chose another schedule",
         ReasonCode.GOAL_CHANGED: "the hours of the day were changed",
-        ReasonCode.OTHER_SIDE_LEADS: "both sides go at the pace of the slower one",
-        ReasonCode.OTHER_SIDE_STOPPED: "the other side is not worn as planned just now",
         ReasonCode.PLAN_ENDED: "this plan has ended",
     },
     "es": {
@@ -211,8 +207,6 @@ _CAUSES: Mapping[str, Mapping[ReasonCode, str]] = {
         ReasonCode.RETURNED_UNCHANGED: "volvió sin cambios",
         ReasonCode.PROTOCOL_CHANGED: "el clínico eligió otro calendario",
         ReasonCode.GOAL_CHANGED: "cambiaron las horas del día",
-        ReasonCode.OTHER_SIDE_LEADS: "los dos lados van al paso del más lento",
-        ReasonCode.OTHER_SIDE_STOPPED: "el otro lado no se lleva ahora como estaba previsto",
         ReasonCode.PLAN_ENDED: "este plan ha terminado",
     },
 }

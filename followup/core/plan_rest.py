@@ -54,12 +54,16 @@ def rest_after(change: Change, rest: Rest | None) -> Rest | None:
 
 
 def ends_rest(word: PlanInstruction, rest: Rest) -> bool:
-    """True for a clinician's word after which something is worn again; a changed orthosis asks for a step to start."""
+    """True for a clinician's word after which something is worn again.
+
+    While they are away only one that begins anew counts, whatever else a call ends with; a changed orthosis asks for a
+    step to start.
+    """
     if rest is ENDED or word.action is PlanAction.OFF:
         return False
     if rest.needs_start_step:
         return word.action is PlanAction.RESTART or (word.action is PlanAction.RESUME and word.step is not None)
-    return True
+    return rest is not AWAY or word.action in (PlanAction.RESUME, PlanAction.RESTART)
 
 
 def outlives(word: PlanInstruction, change: Change) -> bool:

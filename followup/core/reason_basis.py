@@ -76,7 +76,5 @@ BASES: Mapping[ReasonCode, Basis] = {
     ReasonCode.RETURNED_UNCHANGED: _NOT_SEEN,
     ReasonCode.PROTOCOL_CHANGED: _CLINICIAN,
     ReasonCode.GOAL_CHANGED: Basis(settled="what the clinician and the family agreed on"),
-    ReasonCode.OTHER_SIDE_LEADS: Basis(settled="common practice: of two orthoses the slower leads"),
-    ReasonCode.OTHER_SIDE_STOPPED: Basis(settled="common practice: of two orthoses the slower leads"),
     ReasonCode.PLAN_ENDED: Basis(settled="recorded: the plan has ended"),
 }

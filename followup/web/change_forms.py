@@ -45,10 +45,6 @@ ORTHOSIS_WORDS = {
     "repaired": "It was repaired and is as before",
     "returned_unchanged": "It came back as it was",
 }
-DECISION_WORDS = {
-    "mark_limit": "A mark may last longer than the cautious limit",
-    "apart": "Of two orthoses each follows its own plan; the slower does not lead",
-}
 END_WORDS = {
     "transferred": "Another practice goes on with it",
     "withdrawn": "They go on without us",
@@ -174,20 +170,13 @@ def _start_fields(standing: PlanStanding, protocols: Mapping[str, WearProtocol])
 
 
 def _decision_fields(standing: PlanStanding, protocols: Mapping[str, WearProtocol]) -> tuple[FormField, ...]:
-    kinds = [kind for kind in DecisionKind if kind is not DecisionKind.APART or standing.two]
-    hint = f"Only for a mark; now it is {standing.mark_limit_minutes}."
-    return (
-        FormField("kind", "What you decide", "radios", choices_of(kinds, DECISION_WORDS)),
-        FormField("minutes", "How long a mark may last, in minutes", hint=hint, short=True),
-        WHY,
-        FROM_ON,
-    )
+    hint = f"Now it is {standing.mark_limit_minutes}."
+    return FormField("minutes", "How long a mark may last, in minutes", hint=hint, short=True), WHY, FROM_ON
 
 
 def _read_decision(form: Form, standing: PlanStanding, protocols: Mapping[str, WearProtocol]) -> Change:
-    kind = DecisionKind(_chosen(form, "kind", DECISION_WORDS, "Choose what you decide"))
-    minutes = _whole(form.text("minutes"), "minutes") if kind is DecisionKind.MARK_LIMIT else None
-    return ClinicianDecision(kind, _from_on(form), form.text("why"), "", minutes)
+    minutes = _whole(form.text("minutes"), "minutes")
+    return ClinicianDecision(DecisionKind.MARK_LIMIT, _from_on(form), form.text("why"), "", minutes)
 
 
 def _end_fields(standing: PlanStanding, protocols: Mapping[str, WearProtocol]) -> tuple[FormField, ...]:
@@ -307,9 +296,9 @@ CHANGE_FORMS: tuple[ChangeForm, ...] = (
     ),
     ChangeForm(
         "decision",
-        "A decision against a rule of caution",
-        "A decision",
-        "It is kept with your name and the reason.",
+        "How long a mark may last",
+        "How long a mark may last",
+        "A decision against a rule of caution. It is kept with your name and the reason.",
         _decision_fields,
         _read_decision,
         _runs,

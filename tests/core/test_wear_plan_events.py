@@ -65,6 +65,17 @@ def test_back_waits_for_a_clinician_and_begins_at_the_last_clear_step() -> None:
     assert ASHA.targets([*gone, ASHA.word(8, "resume", 9)], 9)[-1] == 120
 
 
+def test_a_call_that_ends_as_planned_while_they_are_away_does_not_begin_the_plan_again() -> None:
+    gone = [*ASHA.clear(1, 2), told(ASHA, 2, "away", 3, why="hospital")]
+    assert ASHA.last([*gone, ASHA.word(3, "as_planned", 4)], 5).state == "away"
+    assert ASHA.targets([*gone, ASHA.word(3, "resume", 4)], 4)[-1] == 60
+
+
+def test_a_stop_keeps_what_was_seen_as_its_reason() -> None:
+    events = [ASHA.check(1, "mark", mark_minutes=45), ASHA.triage(1, "off_until_we_speak")]
+    assert codes(ASHA.last(events, 2)) == ["mark_outlasted"]
+
+
 def test_a_word_from_before_they_went_away_does_not_begin_the_plan_again() -> None:
     events = [
         *ASHA.clear(1),

@@ -95,7 +95,7 @@ def test_only_what_differs_is_written_down_of_the_hours(rooms: PracticeAtWork) -
         ("protocol", {"protocol": "s04", "step": "two"}, "is no whole number"),
         ("protocol", {"protocol": "s04", "step": "400"}, "Choose a step from 1 to"),
         ("hours", {"window": "morning", "full_wear_minutes": "480", "range_end": "low"}, "is not a part of the day"),
-        ("decision", {"kind": "mark_limit", "minutes": "25"}, "Write why you decide so"),
+        ("decision", {"minutes": "25"}, "Write why you decide so"),
         ("end", {}, "Choose why it ends"),
     ],
 )
