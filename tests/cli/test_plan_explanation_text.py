@@ -44,9 +44,17 @@ def test_the_event_that_decided_and_its_source_are_said(capsys: pytest.CaptureFi
 
 
 def test_a_report_is_said_as_it_was_judged(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    said = told(capsys, tmp_path, events=(LONG_MARK, OFF))
+    said = told(capsys, tmp_path, events=(OFF,))
     assert "report judged: off until we speak, clinician today, rule mark_outlasts_limit" in said
     assert "S15 [A]; the rule named in the report's result)" in said
+
+
+def test_a_day_stopped_by_a_mark_is_said_by_the_mark_and_its_report_stands_beside_it(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    said = told(capsys, tmp_path, events=(LONG_MARK, OFF))
+    assert "report judged: off until we speak, clinician today, rule mark_outlasts_limit" in said
+    assert "the rule named in the report's result" not in said
 
 
 def test_a_clinicians_word_is_said(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
